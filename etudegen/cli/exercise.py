@@ -1,0 +1,91 @@
+"""A command for each kind of exercise, made from its settings: what the table of kinds says is what there is."""
+
+import inspect
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from etudegen.errors import InputError
+from etudegen.exercises.kinds import Kind
+from etudegen.exercises.settings import Setting, settings_of
+from etudegen.sheets import USUAL_FORMATS, Format, Sheet, make_sheet
+
+_OWN = {
+    "concert": Annotated[bool, typer.Option("--concert", help="Read low and high as concert pitch.")],
+    "out": Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder for the files.")],
+    "format": Annotated[
+        str, typer.Option("--format", metavar="LIST", help=f"What to write: any of {','.join(Format)}.")
+    ],
+    "force": Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")],
+    "json": Annotated[bool, typer.Option("--json", help="Print one JSON object instead of paths.")],
+}
+_OWN_DEFAULTS = {
+    "concert": False, "out": Path("output"), "format": ",".join(USUAL_FORMATS), "force": False, "json": False,
+}  # fmt: skip
+
+
+def parse_formats(text: str) -> tuple[Format, ...]:
+    """Read a list of formats parted by commas."""
+    words = [word.strip().lower() for word in text.split(",") if word.strip()]
+    for word in words:
+        if word not in list(Format):
+            raise InputError(f"unknown format {word!r}: choose any of {','.join(Format)}")
+    if not words:
+        raise InputError(f"no format in {text!r}: choose any of {','.join(Format)}")
+    return tuple(dict.fromkeys(Format(word) for word in words))
+
+
+def _option(name: str, setting: Setting) -> inspect.Parameter:
+    flag = "--" + name.replace("_", "-")
+    meaning = setting.meaning[0].upper() + setting.meaning[1:]
+    annotation: Any
+    if setting.read is None:
+        annotation, default = Annotated[bool, typer.Option(flag, help=f"{meaning}.")], False
+    else:
+        shown = f"{meaning}. [default: {setting.shown_default}]"
+        annotation = Annotated[str | None, typer.Option(flag, metavar=setting.placeholder, help=shown)]
+        default = None
+    return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
+
+
+def exercise_command(kind: Kind) -> Callable[..., None]:
+    """Return the function behind a kind's command, with one option for each of its settings."""
+
+    def command(**options: Any) -> None:
+        own = {name: options.pop(name) for name in _OWN}
+        parameters = kind.parameters.from_texts(options, concert=own["concert"])
+        formats = parse_formats(own["format"])
+        sheet = make_sheet(kind.study(parameters), own["out"], formats, force=own["force"])
+        typer.echo(_as_json(sheet) if own["json"] else "\n".join(map(str, sheet.files)))
+        if not own["json"]:
+            for skipped in sheet.study.skipped:
+                typer.echo(f"left out: {skipped.what}: {skipped.why}", err=True)
+
+    options = [_option(name, setting) for name, setting in settings_of(kind.parameters).items()]
+    options += [
+        inspect.Parameter(
+            name, inspect.Parameter.KEYWORD_ONLY, default=_OWN_DEFAULTS[name], annotation=annotation
+        )
+        for name, annotation in _OWN.items()
+    ]
+    command.__signature__ = inspect.Signature(options)  # type: ignore[attr-defined]
+    command.__annotations__ = {option.name: option.annotation for option in options}
+    command.__name__ = kind.name
+    command.__doc__ = kind.purpose
+    return command
+
+
+def _as_json(sheet: Sheet) -> str:
+    study = sheet.study
+    return json.dumps(
+        {
+            "files": [str(path) for path in sheet.files],
+            "bars": study.bars,
+            "playing_seconds": round(float(study.playing_seconds), 3),
+            "resting_seconds": round(float(study.resting_seconds), 3),
+            "skipped": [{"what": skipped.what, "why": skipped.why} for skipped in study.skipped],
+        }
+    )

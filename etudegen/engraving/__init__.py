@@ -1,0 +1,1 @@
+"""From the score to paper: score -> page (plain values) -> abjad -> LilyPond -> PDF."""

@@ -1,0 +1,139 @@
+"""Sets a page as LilyPond text, its music through abjad.
+
+Run as a program it reads a pickled page on standard input and writes the text to standard output: so abjad is
+loaded in a process of its own while the score is still being made in another.
+"""
+
+import pickle
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+from etudegen.engraving import leaves
+from etudegen.engraving.lean_abjad import abjad
+from etudegen.engraving.page import Measure, Page, Sign
+from etudegen.engraving.text import quoted
+from etudegen.resources import templates
+from etudegen.study import Paper
+
+# From so few lines on, a page that is spread to its foot looks thin instead of open.
+_LINES_THAT_FILL_A_PAGE = 7
+_BARLINES = {"double": "||", "final": "|."}
+_KEYS = ("cf", "gf", "df", "af", "ef", "bf", "f", "c", "g", "d", "a", "e", "b", "fs", "cs")
+_STYLE = "pages/sheet.ily"
+
+
+def _before(*commands: str) -> Any:
+    return abjad.LilyPondLiteral(list(commands), site="before")
+
+
+def _leaf(sign: Sign) -> Any:
+    if sign.pitch is None:
+        return leaves.rest(sign.value)
+    leaf = leaves.note(leaves.pitch(*sign.pitch), sign.value)
+    if sign.tied:
+        abjad.attach(abjad.Tie(), leaf)
+    if sign.slur_stops:
+        abjad.attach(abjad.StopSlur(), leaf)
+    if sign.slur_starts:
+        abjad.attach(abjad.StartSlur(), leaf)
+    if sign.beam:
+        abjad.attach(abjad.StartBeam() if sign.beam == "[" else abjad.StopBeam(), leaf)
+    if sign.fingering:
+        markup = abjad.Markup(rf"\markup \fingering-digits {quoted(sign.fingering)}")
+        abjad.attach(markup, leaf, direction=abjad.DOWN)
+    if sign.partial_number:
+        markup = abjad.Markup(rf"\markup \partial-number {quoted(sign.partial_number)}")
+        abjad.attach(markup, leaf, direction=abjad.UP)
+    return leaf
+
+
+def _components(signs: Iterable[Sign]) -> Iterator[Any]:
+    tuplet: list[Sign] = []
+    for sign in signs:
+        if sign.tuplet is None:
+            yield _leaf(sign)
+            continue
+        tuplet.append(sign)
+        if sign.tuplet.stops:
+            group = abjad.Tuplet(f"{sign.tuplet.actual}:{sign.tuplet.normal}", [_leaf(each) for each in tuplet])
+            if not sign.tuplet.bracket:
+                abjad.attach(_before(r"\once \omit TupletBracket"), group[0])
+            yield group
+            tuplet = []
+
+
+def _opening(measure: Measure) -> list[str]:
+    """Return what changes at the start of a measure, in the order in which LilyPond wants it."""
+    commands = []
+    if measure.new_system:
+        commands.append(r"\break")
+    if measure.label:
+        commands.append(rf"\line-label {quoted(measure.label)}")
+    if measure.heading:
+        commands.append(rf"\stage-heading {quoted(measure.heading)}")
+    if measure.clef:
+        commands.append(rf"\clef {quoted(measure.clef)}")
+    if measure.sharps is not None:
+        commands.append(rf"\key {_KEYS[measure.sharps + 7]} \major")
+    if measure.metre is not None:
+        commands.append(r"\time {}/{}".format(*measure.metre))
+    if measure.tempo is not None:
+        commands.append(rf"\tempo 4 = {measure.tempo}")
+    return commands
+
+
+def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
+    if measure.rest_bars:
+        count = f"*{measure.rest_bars}" if measure.rest_bars > 1 else ""
+        whole = f"R1*{metre[0]}/{metre[1]}" if metre != (4, 4) else "R1"
+        body = whole + count
+    else:
+        container = abjad.Container(list(_components(measure.signs)))
+        body = abjad.lilypond(container)
+    parts = [*_opening(measure), body]
+    if measure.barline:
+        parts.append(rf'\bar "{_BARLINES[measure.barline]}"')
+    return "\n".join(parts)
+
+
+def _music(measures: Iterable[Measure]) -> Iterator[str]:
+    metre = (4, 4)
+    for measure in measures:
+        metre = measure.metre or metre
+        yield _measure_text(measure, metre)
+
+
+def _header(page: Page) -> str:
+    fields = {"title": page.title, **{role: text for role, text in page.texts.items() if role != "title"}}
+    lines = [f"  {field} = {quoted(text)}" for field, text in fields.items() if text]
+    # The metadata of the PDF, which file managers show.
+    lines += [f"  pdftitle = {quoted(page.title)}", '  pdfauthor = "etudegen"', "  tagline = ##f"]
+    return "\\header {\n" + "\n".join(lines) + "\n}"
+
+
+def lilypond_text(page: Page) -> str:
+    """Return a self-contained LilyPond file for a page."""
+    style = (templates() / Path(_STYLE)).read_text(encoding="utf-8")
+    spread = "##f" if page.lines >= _LINES_THAT_FILL_A_PAGE else "##t"
+    paper = {Paper.A4: "a4", Paper.LETTER: "letter"}[page.paper]
+    music = "\n".join(_music(page.measures))
+    return (
+        f"{style}\n"
+        f"{_header(page)}\n\n"
+        f'\\paper {{\n  #(set-paper-size "{paper}")\n  ragged-last-bottom = {spread}\n}}\n\n'
+        f"\\score {{\n\\new Staff {{\n{music}\n}}\n}}\n"
+    )
+
+
+def main() -> None:
+    """Set the pickled page on standard input; write the text to standard output and to the file named first."""
+    page = pickle.load(sys.stdin.buffer)  # noqa: S301 - comes from our own parent process, never from a file
+    text = lilypond_text(page).encode()
+    Path(sys.argv[1]).write_bytes(text)
+    sys.stdout.buffer.write(text)
+
+
+if __name__ == "__main__":
+    main()

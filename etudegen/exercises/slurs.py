@@ -1,0 +1,202 @@
+"""Lip slurs: moving between the partials of one tube with the air and the lips alone."""
+
+import random
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from etudegen.errors import InputError
+from etudegen.exercises.common import Common, Fingerings
+from etudegen.exercises.contours import NAMED, Contour, parse_contour
+from etudegen.exercises.ramp import STAGES, Stage
+from etudegen.exercises.settings import flag, one_of, setting, whole_number
+from etudegen.instrument.partials import Resonance, is_near, series
+from etudegen.instrument.valves import POSITIONS, Valves, parse_positions
+from etudegen.study import Line, Skipped, Study, Tone
+from etudegen.theory.rhythm import Rhythm, running_then_held
+
+_BAR = Fraction(4)
+_LEAST_HOLD = Fraction(2)
+# A named contour runs for at least this many beats, so that a line is worth a breath.
+_LEAST_RUN = 8
+_MOST_REPEATS = 12
+
+INSTRUCTION = (
+    "One line is one valve position: keep the valves still and let the air and the lips move the note. "
+    "Tongue only the first note of each slur."
+)
+CAUTION = "Rest as long as the rests say. Stop at pain, numbness or swelling, and see a teacher or a clinician."
+
+
+class Direction(StrEnum):
+    """The order in which the positions follow one another."""
+
+    DOWN = "down"
+    UP = "up"
+    SHUFFLED = "shuffled"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SlurParameters(Common):
+    """What a slur sheet can be asked for. Checked when made: raises :class:`InputError`."""
+
+    contour: Contour = setting(
+        NAMED["sweep"],
+        f"shape of each line: {', '.join(NAMED)}, or partial numbers like '2 3 4 3 2'",
+        parse_contour,
+        "SHAPE",
+        "sweep",
+    )
+    rhythm: Rhythm = setting(
+        Rhythm.QUARTERS, f"rhythm of the moving notes: {', '.join(Rhythm)}", one_of(Rhythm, "rhythm"), "RHYTHM"
+    )
+    positions: tuple[Valves, ...] = setting(
+        POSITIONS, "valve positions to use", parse_positions, "LIST", " ".join(map(str, POSITIONS))
+    )
+    direction: Direction = setting(
+        Direction.DOWN,
+        "order of the positions by half steps: down, up or shuffled",
+        one_of(Direction, "direction"),
+        "ORDER",
+    )
+    repeats: int = setting(
+        0,
+        "times each line goes through its shape",
+        whole_number("repeats", 1, _MOST_REPEATS),
+        "TIMES",
+        "as often as fills two bars; once for your own partials",
+    )
+    far_partials: bool = flag("use partials 7, 11, 13 and 14 too, which lie far from equal temperament")
+    ramp: bool = flag("stages from easy to demanding, in place of one contour and rhythm")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.ramp and (self.contour != NAMED["sweep"] or self.rhythm != Rhythm.QUARTERS):
+            raise InputError("a ramp chooses contour and rhythm by itself: leave out ramp, or contour and rhythm")
+
+    @property
+    def ordered(self) -> tuple[Valves, ...]:
+        """The positions in the order asked for, half step by half step."""
+        falling = sorted(self.positions, key=lambda valves: (valves.half_steps, -len(valves.digits)))
+        if self.direction is Direction.UP:
+            falling.reverse()
+        elif self.direction is Direction.SHUFFLED:
+            random.Random(self.seed).shuffle(falling)  # noqa: S311 - an order of practice, not a secret
+        return tuple(falling)
+
+
+def _usable(parameters: SlurParameters, valves: Valves) -> list[Resonance]:
+    # Partial numbers that the player typed were asked for, however far from temperament they lie.
+    asked = parameters.contour.own
+    return [
+        resonance
+        for resonance in series(valves)[1:]
+        if parameters.holds(resonance.written)
+        and (is_near(resonance.partial) or parameters.far_partials or resonance.partial in asked)
+    ]
+
+
+def _why_not(parameters: SlurParameters, stage: Stage, valves: Valves) -> str:
+    usable = [resonance.partial for resonance in _usable(parameters, valves)]
+    for partial in stage.contour.own:
+        if partial not in usable:
+            note = Resonance(valves, partial).written
+            return f"partial {partial} is {note}, outside {parameters.low} to {parameters.high}"
+    if len(usable) < 2:
+        return f"fewer than two usable partials between {parameters.low} and {parameters.high}"
+    return f"the shape {stage.contour.name} finds no partials for it between {parameters.low} and {parameters.high}"
+
+
+def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[Tone, ...]:
+    usable = {resonance.partial: resonance for resonance in _usable(parameters, valves)}
+    partials = list(usable)
+    if stage.lowest_partials:
+        partials = partials[: stage.lowest_partials]
+    if len(partials) < 2:
+        return ()
+    once = sum(map(len, stage.contour.groups(partials, 1))) - 1
+    if once < 1:
+        return ()
+    fills = -(-_LEAST_RUN // once) * stage.rhythm.per_beat
+    times = parameters.repeats or (1 if stage.contour.own else fills)
+    groups = stage.contour.groups(partials, times)
+    notes = sum(map(len, groups))
+    durations = iter(running_then_held(notes, stage.rhythm, _BAR, _LEAST_HOLD))
+    tones = []
+    for group in groups:
+        for place, partial in enumerate(group):
+            tones.append(
+                Tone(
+                    pitch=usable[partial].written,
+                    duration=next(durations),
+                    valves=valves,
+                    partial=partial,
+                    slurred=place + 1 < len(group),
+                    fingering=_fingering(parameters, valves, first=not tones),
+                    partial_number=str(partial) if parameters.partial_numbers else None,
+                )
+            )
+    return tuple(tones)
+
+
+def _fingering(parameters: SlurParameters, valves: Valves, *, first: bool) -> str | None:
+    wanted = parameters.fingerings is Fingerings.EVERY or (parameters.fingerings is Fingerings.CHANGES and first)
+    return str(valves) if wanted else None
+
+
+def _title(parameters: SlurParameters, positions: list[Valves]) -> tuple[str, str]:
+    shape = "from easy to demanding" if parameters.ramp else f"{parameters.contour.name} in {parameters.rhythm}"
+    if parameters.contour.own:
+        shape = f"partials {parameters.contour.meaning} in {parameters.rhythm}"
+    played = " ".join(map(str, positions))
+    word = "position" if len(positions) == 1 else "positions"
+    span = f"{parameters.low.pretty} to {parameters.high.pretty}"
+    return parameters.title or "Lip slurs", f"{parameters.instrument.name} · {span} · {word} {played} · {shape}"
+
+
+def _shape_name(parameters: SlurParameters) -> str:
+    if parameters.ramp:
+        return "ramp"
+    contour = parameters.contour
+    return f"{'-'.join(map(str, contour.own)) or contour.name}-{parameters.rhythm}"
+
+
+def study(parameters: SlurParameters) -> Study:
+    """Make a study of lip slurs: one line a position (and stage), each on one tube and within the range.
+
+    Positions with fewer than two usable partials are left out and told in ``skipped``; raises
+    :class:`InputError` when none is left.
+    """
+    stages = STAGES if parameters.ramp else (Stage("", parameters.contour, parameters.rhythm),)
+    lines: list[Line] = []
+    skipped: list[Skipped] = []
+    positions: list[Valves] = []
+    for stage in stages:
+        heading = stage.heading or None
+        for valves in parameters.ordered:
+            tones = _tones(parameters, stage, valves)
+            if not tones:
+                what = f"position {valves}" + (f", {stage.heading}" if stage.heading else "")
+                skipped.append(Skipped(what, _why_not(parameters, stage, valves)))
+                continue
+            if valves not in positions:
+                positions.append(valves)
+            lines.append(Line(str(valves), parameters.with_rest(tones, _BAR), heading))
+            heading = None
+    if not lines:
+        reasons = sorted({skip.why for skip in skipped})
+        raise InputError(f"no line can be made in any position asked for: {'; '.join(reasons)}")
+    title, subtitle = _title(parameters, positions)
+    return Study(
+        name=parameters.file_stem("slurs", _shape_name(parameters)),
+        title=title,
+        subtitle=subtitle,
+        instruction=INSTRUCTION,
+        caution=CAUTION,
+        instrument=parameters.instrument,
+        tempo=parameters.tempo,
+        paper=parameters.paper,
+        lines=tuple(lines),
+        skipped=tuple(skipped),
+        bar=_BAR,
+    )

@@ -1,0 +1,98 @@
+"""Putting files on the disk: all of a sheet or none of it, and never over somebody else's work."""
+
+import contextlib
+import errno
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from etudegen.errors import InputError, MachineError
+
+# Remembers what was written into a folder, so that a sheet can be made again in place while a file that the
+# player has changed since, or that was never ours, is left alone.
+_RECORD = ".etudegen-written.json"
+# What is no fault of the folder that was named: the disk is full or broken, or too many files are open.
+_MACHINE_TROUBLE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EMFILE, errno.ENFILE)
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()
+
+
+def _recorded(folder: Path) -> dict[str, str]:
+    try:
+        record = json.loads((folder / _RECORD).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return record if isinstance(record, dict) else {}
+
+
+def prepare_folder(folder: Path) -> None:
+    """Make the folder if need be; raise :class:`InputError` if files cannot be put there."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=folder, prefix=".etudegen-"):
+            pass
+    except OSError as error:
+        why = f"cannot write into {str(folder)!r}: {error.strerror or error}"
+        if error.errno in _MACHINE_TROUBLE:
+            raise MachineError(why) from error
+        raise InputError(f"{why}: name a folder that can be written with --out") from error
+
+
+def check_free(folder: Path, names: list[str]) -> None:
+    """Raise :class:`InputError` if one of the files exists and is not as we last wrote it."""
+    record = _recorded(folder)
+    for name in names:
+        path = folder / name
+        if path.is_symlink() or path.exists():
+            try:
+                ours = path.is_file() and record.get(name) == _digest(path.read_bytes())
+            except OSError:
+                ours = False
+            if not ours:
+                raise InputError(
+                    f"{str(path)!r} exists and was not written here, or was changed since: "
+                    "move it away, give another --title or --out, or replace it with --force"
+                )
+
+
+def write_all(folder: Path, contents: Mapping[str, bytes]) -> list[Path]:
+    """Write the files beside their places and then rename them all; raise :class:`MachineError` if one fails.
+
+    After a failure no half-written file is left, and files that stood there before stand there still.
+    """
+    record = _recorded(folder) | {name: _digest(content) for name, content in contents.items()}
+    everything = {**contents, _RECORD: json.dumps(record, indent=1, sort_keys=True).encode()}
+    waiting: dict[Path, Path] = {}
+    try:
+        for name, content in everything.items():
+            waiting[folder / name] = _written_beside(folder, content)
+        for place, temporary in waiting.items():
+            temporary.replace(place)
+    except OSError as error:
+        raise MachineError(f"cannot write into {str(folder)!r}: {error.strerror or error}") from error
+    finally:
+        for temporary in waiting.values():
+            with contextlib.suppress(OSError):
+                temporary.unlink(missing_ok=True)
+    return [folder / name for name in contents]
+
+
+def _written_beside(folder: Path, content: bytes) -> Path:
+    handle, name = tempfile.mkstemp(dir=folder, prefix=".etudegen-")
+    path = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        # A temporary file is private; a sheet is as readable as any other file of its owner.
+        mask = os.umask(0)
+        os.umask(mask)
+        path.chmod(0o666 & ~mask)
+    except OSError:
+        path.unlink(missing_ok=True)
+        raise
+    return path

@@ -1,0 +1,70 @@
+"""MusicXML 4.0 from a score, the same bytes for the same score.
+
+The schema and the meaning of its elements: https://www.w3.org/2021/06/musicxml40/ .
+"""
+
+from xml.etree.ElementTree import Element, SubElement
+
+from music21 import defaults, stream, text
+from music21.instrument import Instrument
+from music21.musicxml.m21ToXml import ScoreExporter
+
+from etudegen import __version__
+from etudegen.notation.marks import PageText
+
+
+class _SheetExporter(ScoreExporter):  # type: ignore[misc]
+    """music21's exporter with our name on the file, no date, no invented composer, and typed page texts."""
+
+    def textBoxToXmlCredit(self, textBox: text.TextBox) -> Element:  # noqa: N802, N803 - music21's names
+        credit: Element = super().textBoxToXmlCredit(textBox)
+        if isinstance(textBox, PageText):
+            kind = Element("credit-type")
+            kind.text = str(textBox.role)
+            credit.insert(0, kind)
+        return credit
+
+    def setEncoding(self) -> Element:  # noqa: N802
+        encoding = SubElement(self.mxIdentification, "encoding")
+        SubElement(encoding, "software").text = f"etudegen {__version__}"
+        for support in self.getSupports():
+            encoding.append(support)
+        SubElement(
+            encoding, "supports", element="print", attribute="new-system", type="yes", value="yes"
+        )
+        return encoding
+
+    def setIdentification(self) -> Element:  # noqa: N802
+        identification: Element = super().setIdentification()
+        for creator in identification.findall("creator"):
+            if creator.text == defaults.author:
+                identification.remove(creator)
+        return identification
+
+
+def _drop_repeated_title(root: Element) -> None:
+    # music21 writes the title of the work again as that of a movement, and readers print both.
+    movement, work = root.find("movement-title"), root.find("work/work-title")
+    if movement is not None and work is not None and movement.text == work.text:
+        root.remove(movement)
+
+
+def _add_sounds(root: Element, score: stream.Score) -> None:
+    sounds = {
+        instrument.instrumentId: instrument.instrumentSound
+        for instrument in score.recurse().getElementsByClass(Instrument)
+        if instrument.instrumentSound
+    }
+    for described in root.iter("score-instrument"):
+        if described.get("id") in sounds:
+            SubElement(described, "instrument-sound").text = sounds[described.get("id")]
+
+
+def musicxml(score: stream.Score) -> bytes:
+    """Return the score as an uncompressed MusicXML 4.0 file in UTF-8. Beams and accidentals are taken as they are."""
+    exporter = _SheetExporter(score, makeNotation=False)
+    root = exporter.parse()
+    _drop_repeated_title(root)
+    _add_sounds(root, score)
+    file: bytes = exporter.asBytes()
+    return file

@@ -1,0 +1,41 @@
+"""Which valves play a written note: the ordinary fingering, and the others a player may reach for.
+
+Rule: over the partials 2 3 4 5 6 8 take the combination that lowers the tube least, and 1-2 rather than 3; the
+octave above repeats it on 10, 12 and 16. It gives the published charts without a mismatch.
+"""
+
+from collections.abc import Iterator
+
+from etudegen.instrument.partials import Resonance, is_near, series
+from etudegen.instrument.valves import COMBINATIONS, POSITIONS
+from etudegen.theory.pitch import WrittenPitch
+
+_ORDINARY = (2, 3, 4, 5, 6, 8, 10, 12, 16)
+
+
+def _resonances(number: int) -> Iterator[Resonance]:
+    for valves in COMBINATIONS:
+        for resonance in series(valves)[1:]:
+            if resonance.number == number:
+                yield resonance
+
+
+def ordinary(note: WrittenPitch) -> Resonance | None:
+    """Return the fingering of the charts for a written note, or None where no partial from 2 to 16 serves it."""
+    candidates = [
+        resonance
+        for resonance in _resonances(note.number)
+        if resonance.partial in _ORDINARY and resonance.valves in POSITIONS
+    ]
+    return min(candidates, key=lambda resonance: resonance.valves.half_steps, default=None)
+
+
+def alternates(note: WrittenPitch) -> tuple[Resonance, ...]:
+    """Return the other fingerings on partials near equal temperament, least lowering first, then best in tune."""
+    chosen = ordinary(note)
+    others = {
+        resonance.valves: resonance
+        for resonance in _resonances(note.number)
+        if is_near(resonance.partial) and (chosen is None or resonance.valves != chosen.valves)
+    }
+    return tuple(sorted(others.values(), key=lambda other: (other.valves.half_steps, len(other.valves.digits))))

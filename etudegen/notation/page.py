@@ -1,0 +1,77 @@
+"""The page as music21 objects: its paper, and the texts around the staves."""
+
+from fractions import Fraction
+
+from music21.layout import PageLayout, ScoreLayout
+
+from etudegen.notation.marks import PageRole, PageText
+from etudegen.study import Paper, Study
+
+# 20.5 points of 25.4 / 72.27 mm: a staff that reads well from a metre away.
+STAFF_MILLIMETRES = 7.2
+_TENTHS_PER_STAFF = 40
+_PAPER_MILLIMETRES = {Paper.A4: (210.0, 297.0), Paper.LETTER: (215.9, 279.4)}
+_MARGIN_MILLIMETRES = 15.0
+_FONT_POINTS = {
+    PageRole.TITLE: 18,
+    PageRole.SUBTITLE: 10,
+    PageRole.INSTRUCTION: 10,
+    PageRole.CAUTION: 8,
+    PageRole.TIMING: 8,
+}
+
+
+def _tenths(millimetres: float) -> float:
+    return round(millimetres * _TENTHS_PER_STAFF / STAFF_MILLIMETRES)
+
+
+def score_layout(paper: Paper) -> ScoreLayout:
+    """Return the size of paper, margins and staff."""
+    width, height = (_tenths(side) for side in _PAPER_MILLIMETRES[paper])
+    margin = _tenths(_MARGIN_MILLIMETRES)
+    page = PageLayout(
+        pageWidth=width, pageHeight=height,
+        leftMargin=margin, rightMargin=margin, topMargin=margin, bottomMargin=margin,
+    )  # fmt: skip
+    return ScoreLayout(
+        scalingMillimeters=STAFF_MILLIMETRES, scalingTenths=_TENTHS_PER_STAFF, pageLayout=page
+    )
+
+
+def paper_of(layout: ScoreLayout) -> Paper:
+    """Return the paper that a layout was made for: the one whose page is nearest in height."""
+    height = layout.pageLayout.pageHeight
+    return min(Paper, key=lambda paper: abs(_tenths(_PAPER_MILLIMETRES[paper][1]) - height))
+
+
+def _duration_text(seconds: Fraction) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if minutes else f"{rest} s"
+
+
+def timing_text(study: Study) -> str:
+    """Return what the foot of a page says about playing and resting."""
+    return f"Playing {_duration_text(study.playing_seconds)} · resting {_duration_text(study.resting_seconds)}"
+
+
+def page_texts(study: Study) -> list[PageText]:
+    """Return the texts around the staves, placed for programs that read positions in tenths of a staff space."""
+    width, height = (_tenths(side) for side in _PAPER_MILLIMETRES[study.paper])
+    margin = _tenths(_MARGIN_MILLIMETRES)
+    wanted = (
+        (PageRole.TITLE, study.title, width / 2, height - margin, "center", "top"),
+        (PageRole.SUBTITLE, study.subtitle, width / 2, height - margin - 50, "center", "top"),
+        (PageRole.INSTRUCTION, study.instruction, margin, height - margin - 85, "left", "top"),
+        (PageRole.CAUTION, study.caution, width / 2, margin + 25, "center", "bottom"),
+        (PageRole.TIMING, timing_text(study), width / 2, margin, "center", "bottom"),
+    )
+    texts = []
+    for role, content, x, y, across, up in wanted:
+        if content:
+            text = PageText(content, role)
+            text.style.absoluteX, text.style.absoluteY = x, y
+            text.style.alignHorizontal, text.style.alignVertical = across, up
+            text.style.justify = across
+            text.style.fontSize = _FONT_POINTS[role]
+            texts.append(text)
+    return texts

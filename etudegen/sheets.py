@@ -1,0 +1,86 @@
+"""From a study to the files of its sheet: the one place that knows the whole way.
+
+The music library is loaded only after the press has been started, so that both come up at the same time.
+"""
+
+from collections.abc import Sequence
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from etudegen.engraving.press import Press
+from etudegen.export.files import check_free, prepare_folder, write_all
+from etudegen.study import Study
+
+
+class Format(StrEnum):
+    """What a sheet can be written as; the value is also the ending of the file."""
+
+    PDF = "pdf"
+    MUSICXML = "musicxml"
+    MIDI = "midi"
+    LY = "ly"
+
+    @property
+    def ending(self) -> str:
+        """The usual ending of such a file."""
+        return {"midi": "mid"}.get(self.value, self.value)
+
+
+USUAL_FORMATS = (Format.PDF, Format.MUSICXML, Format.MIDI)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The files written for a study."""
+
+    study: Study
+    files: tuple[Path, ...]
+
+
+def make_sheet(
+    study: Study, folder: Path, formats: Sequence[Format] = USUAL_FORMATS, *, force: bool = False
+) -> Sheet:
+    """Write a study into a folder in the formats asked for, all of them or none.
+
+    Raises :class:`~etudegen.errors.InputError` if the folder cannot take them and
+    :class:`~etudegen.errors.MachineError` if engraving or writing fails.
+    """
+    names = {format_: f"{study.name}.{format_.ending}" for format_ in formats}
+    prepare_folder(folder)
+    if not force:
+        check_free(folder, list(names.values()))
+    contents = _contents(study, tuple(names))
+    return Sheet(study, tuple(write_all(folder, {names[format_]: contents[format_] for format_ in names})))
+
+
+def _contents(study: Study, formats: Sequence[Format]) -> dict[Format, bytes]:
+    contents: dict[Format, bytes] = {}
+    with _started_press(formats) as press:
+        # Loaded here and not above: the press is starting by now, and loads its own libraries meanwhile.
+        from etudegen.export.midi import midi  # noqa: PLC0415
+        from etudegen.export.musicxml import musicxml  # noqa: PLC0415
+        from etudegen.export.performance import perform  # noqa: PLC0415
+        from etudegen.notation.score import write_score  # noqa: PLC0415
+
+        score = write_score(study)
+        if press is not None:
+            from etudegen.engraving.reading import read_page  # noqa: PLC0415
+
+            press.begin(read_page(score))
+        if Format.MIDI in formats:
+            contents[Format.MIDI] = midi(perform(score))
+        if Format.MUSICXML in formats:
+            contents[Format.MUSICXML] = musicxml(score)
+        if press is not None and Format.LY in formats:
+            contents[Format.LY] = press.text()
+        if press is not None and Format.PDF in formats:
+            contents[Format.PDF] = press.pdf()
+    return contents
+
+
+def _started_press(formats: Sequence[Format]) -> AbstractContextManager[Press | None]:
+    if Format.PDF in formats or Format.LY in formats:
+        return Press(pdf=Format.PDF in formats)
+    return nullcontext()

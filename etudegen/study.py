@@ -1,0 +1,112 @@
+"""The domain's own value: a study as titled lines of tones and rests, before any notation program sees it.
+
+Durations are exact, in quarter notes. Everything that a page says is in here.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from etudegen.instrument.catalogue import Instrument
+from etudegen.instrument.valves import Valves
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.tempo import seconds
+
+
+class Paper(StrEnum):
+    """The paper a sheet is laid out for."""
+
+    A4 = "A4"
+    LETTER = "Letter"
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """One sounded note.
+
+    ``duration`` in quarter notes; ``slurred`` when the next tone follows without a new tonguing;
+    ``fingering`` and ``partial_number`` are the texts to print at it, if any.
+    """
+
+    pitch: WrittenPitch
+    duration: Fraction
+    valves: Valves
+    partial: int
+    slurred: bool = False
+    fingering: str | None = None
+    partial_number: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """Silence, in quarter notes; several whole bars of it are printed as one counted rest."""
+
+    duration: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One musical thought, whole bars long, that ends where a player can breathe.
+
+    ``label`` hangs left of the staff; ``heading`` opens a new stage above it.
+    """
+
+    label: str
+    events: tuple[Tone | Rest, ...]
+    heading: str | None = None
+
+    @property
+    def tones(self) -> Iterator[Tone]:
+        """The tones without the rests."""
+        return (event for event in self.events if isinstance(event, Tone))
+
+    @property
+    def duration(self) -> Fraction:
+        """Length in quarter notes, rests included."""
+        return sum((event.duration for event in self.events), Fraction(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Skipped:
+    """Something that was asked for and left out, and why."""
+
+    what: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """One study: what is played, at which tempo, and what the sheet says about it.
+
+    ``bar`` is the length of a bar in quarter notes; ``name`` the plain ASCII stem of its files.
+    """
+
+    name: str
+    title: str
+    subtitle: str
+    instruction: str
+    caution: str
+    instrument: Instrument
+    tempo: int
+    paper: Paper
+    lines: tuple[Line, ...]
+    skipped: tuple[Skipped, ...] = ()
+    bar: Fraction = Fraction(4)
+
+    @property
+    def bars(self) -> int:
+        """How many bars there are, counting every bar of a counted rest."""
+        return int(sum((line.duration for line in self.lines), Fraction(0)) / self.bar)
+
+    @property
+    def playing_seconds(self) -> Fraction:
+        """How long the tones last at the tempo."""
+        played = (tone.duration for line in self.lines for tone in line.tones)
+        return seconds(sum(played, Fraction(0)), self.tempo)
+
+    @property
+    def resting_seconds(self) -> Fraction:
+        """How long the rests last at the tempo."""
+        whole = sum((line.duration for line in self.lines), Fraction(0))
+        return seconds(whole, self.tempo) - self.playing_seconds

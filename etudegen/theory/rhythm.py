@@ -1,0 +1,41 @@
+"""Rhythms for a run of notes, and how a run broadens into its last, held note."""
+
+from enum import StrEnum
+from fractions import Fraction
+
+
+class Rhythm(StrEnum):
+    """The value that the moving notes of a line share."""
+
+    QUARTERS = "quarters"
+    EIGHTHS = "eighths"
+    TRIPLETS = "triplets"
+    SIXTEENTHS = "sixteenths"
+
+    @property
+    def per_beat(self) -> int:
+        """How many notes fill one beat (a quarter note)."""
+        return {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[self.value]
+
+
+def _broadened(remaining: int, per_beat: int) -> list[Fraction]:
+    """Fill the last beat with fewer notes than the rhythm has: the last of them is the longest."""
+    note = Fraction(1, per_beat)
+    return [note] * (remaining - 1) + [1 - (remaining - 1) * note]
+
+
+def running_then_held(notes: int, rhythm: Rhythm, bar: Fraction, least_hold: Fraction) -> list[Fraction]:
+    """Return durations for so many notes: all run in the rhythm but the last, which is held to a barline.
+
+    The run always ends on a beat (its last beat broadens if notes are missing) and the hold lasts at least
+    ``least_hold`` quarter notes, so that together they fill whole bars.
+    """
+    full, over = divmod(notes - 1, rhythm.per_beat)
+    durations = [Fraction(1, rhythm.per_beat)] * (full * rhythm.per_beat)
+    if over:
+        durations += _broadened(over, rhythm.per_beat)
+    spent = sum(durations, Fraction(0))
+    hold = -spent % bar
+    while hold < least_hold:
+        hold += bar
+    return [*durations, hold]

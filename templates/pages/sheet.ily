@@ -1,0 +1,87 @@
+\version "2.24.0"
+\language "english"
+
+% Style of a practice sheet: how it looks, and nothing of what it says.
+% Lengths are millimetres unless a name says otherwise.
+
+#(set-global-staff-size 20.5)
+#(ly:set-option 'point-and-click #f)
+
+#(define-markup-command (fingering-digits layout props digits) (string?)
+   (interpret-markup layout props
+     (markup #:override '(font-name . "Nimbus Sans, sans-serif Bold") #:fontsize -1.5 digits)))
+
+#(define-markup-command (partial-number layout props number) (string?)
+   (interpret-markup layout props (markup #:italic #:fontsize -3 number)))
+
+line-label =
+#(define-music-function (label) (string?)
+   #{
+     \set Staff.instrumentName = \markup \bold \fontsize #1 #label
+     \set Staff.shortInstrumentName = \markup \bold \fontsize #1 #label
+   #})
+
+stage-heading =
+#(define-music-function (heading) (string?)
+   #{ \sectionLabel \markup \bold #heading #})
+
+\paper {
+  top-margin = 12
+  bottom-margin = 12
+  left-margin = 15
+  right-margin = 15
+  ragged-right = ##f
+  ragged-last = ##f
+  page-breaking = #ly:optimal-breaking
+  max-systems-per-page = 11
+  markup-system-spacing = #'((basic-distance . 10) (minimum-distance . 8) (padding . 2.5) (stretchability . 8))
+  system-system-spacing = #'((basic-distance . 14) (minimum-distance . 10) (padding . 1.5) (stretchability . 18))
+  last-bottom-spacing = #'((basic-distance . 8) (minimum-distance . 6) (padding . 2) (stretchability . 8))
+
+  bookTitleMarkup = \markup \column {
+    \fill-line { \fontsize #5 \bold \fromproperty #'header:title }
+    \vspace #0.3
+    \fill-line { \fontsize #-0.5 \fromproperty #'header:subtitle }
+    \vspace #0.5
+    \fontsize #-0.5 \wordwrap-field #'header:instruction
+    \vspace #0.4
+  }
+  scoreTitleMarkup = ##f
+  oddHeaderMarkup = ##f
+  evenHeaderMarkup = ##f
+  oddFooterMarkup = \markup \fontsize #-2 \column {
+    \if \on-last-page \fill-line { \fromproperty #'header:caution }
+    \fill-line {
+      \null
+      \fromproperty #'header:timing
+      \fromproperty #'page:page-number-string
+    }
+  }
+  evenFooterMarkup = \oddFooterMarkup
+}
+
+\layout {
+  % Room for the names of the lines; the layout's own indents win over those of the paper.
+  indent = 9\mm
+  short-indent = 9\mm
+  \context {
+    \Score
+    \remove Bar_number_engraver
+    autoBeaming = ##f
+    skipBars = ##t
+    \override MultiMeasureRest.expand-limit = #1
+    \override SystemStartBar.collapse-height = #1
+    \override MetronomeMark.padding = #1.2
+    \override SpacingSpanner.common-shortest-duration = #(ly:make-moment 1/8)
+  }
+  \context {
+    \Staff
+    \override InstrumentName.self-alignment-X = #RIGHT
+    \override InstrumentName.padding = #1.2
+  }
+  \context {
+    \Voice
+    \override TextScript.staff-padding = #2
+    \override TupletBracket.bracket-visibility = ##t
+  }
+}
