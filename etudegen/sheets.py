@@ -40,10 +40,16 @@ class Sheet:
 
 
 def make_sheet(
-    study: Study, folder: Path, formats: Sequence[Format] = USUAL_FORMATS, *, force: bool = False
+    study: Study,
+    folder: Path,
+    formats: Sequence[Format] = USUAL_FORMATS,
+    *,
+    force: bool = False,
+    press: Press | None = None,
 ) -> Sheet:
     """Write a study into a folder in the formats asked for, all of them or none.
 
+    ``press`` is one that was started before, to save time; it is used if the formats need one, and left open.
     Raises :class:`~etudegen.errors.InputError` if the folder cannot take them and
     :class:`~etudegen.errors.MachineError` if engraving or writing fails.
     """
@@ -51,13 +57,13 @@ def make_sheet(
     prepare_folder(folder)
     if not force:
         check_free(folder, list(names.values()))
-    contents = _contents(study, tuple(names))
+    contents = _contents(study, tuple(names), press)
     return Sheet(study, tuple(write_all(folder, {names[format_]: contents[format_] for format_ in names})))
 
 
-def _contents(study: Study, formats: Sequence[Format]) -> dict[Format, bytes]:
+def _contents(study: Study, formats: Sequence[Format], started: Press | None) -> dict[Format, bytes]:
     contents: dict[Format, bytes] = {}
-    with _started_press(formats) as press:
+    with _press_for(formats, started) as press:
         # Loaded here and not above: the press is starting by now, and loads its own libraries meanwhile.
         from etudegen.export.midi import midi  # noqa: PLC0415
         from etudegen.export.musicxml import musicxml  # noqa: PLC0415
@@ -73,14 +79,14 @@ def _contents(study: Study, formats: Sequence[Format]) -> dict[Format, bytes]:
             contents[Format.MIDI] = midi(perform(score))
         if Format.MUSICXML in formats:
             contents[Format.MUSICXML] = musicxml(score)
-        if press is not None and Format.LY in formats:
-            contents[Format.LY] = press.text()
         if press is not None and Format.PDF in formats:
             contents[Format.PDF] = press.pdf()
+        if press is not None and Format.LY in formats:
+            contents[Format.LY] = press.text()
     return contents
 
 
-def _started_press(formats: Sequence[Format]) -> AbstractContextManager[Press | None]:
-    if Format.PDF in formats or Format.LY in formats:
-        return Press(pdf=Format.PDF in formats)
-    return nullcontext()
+def _press_for(formats: Sequence[Format], started: Press | None) -> AbstractContextManager[Press | None]:
+    if Format.PDF not in formats and Format.LY not in formats:
+        return nullcontext()
+    return nullcontext(started) if started else Press(pdf=Format.PDF in formats)

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from etudegen.engraving.press import Press
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
 from etudegen.exercises.settings import Setting, settings_of
@@ -51,14 +52,17 @@ def _option(name: str, setting: Setting) -> inspect.Parameter:
     return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
 
 
-def exercise_command(kind: Kind) -> Callable[..., None]:
-    """Return the function behind a kind's command, with one option for each of its settings."""
+def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., None]:
+    """Return the function behind a kind's command, with one option for each of its settings.
+
+    ``press`` is one that is already starting, if a page is likely to be printed.
+    """
 
     def command(**options: Any) -> None:
         own = {name: options.pop(name) for name in _OWN}
         parameters = kind.parameters.from_texts(options, concert=own["concert"])
         formats = parse_formats(own["format"])
-        sheet = make_sheet(kind.study(parameters), own["out"], formats, force=own["force"])
+        sheet = make_sheet(kind.study(parameters), own["out"], formats, force=own["force"], press=press)
         typer.echo(_as_json(sheet) if own["json"] else "\n".join(map(str, sheet.files)))
         if not own["json"]:
             for skipped in sheet.study.skipped:

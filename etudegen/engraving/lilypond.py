@@ -10,6 +10,8 @@ from etudegen.errors import MachineError
 VARIABLE = "ETUDEGEN_LILYPOND"
 # Cairo writes the PDF without a second program: faster on a page or two, and with one date as all that varies.
 OPTIONS = ("--loglevel=WARN", "-dbackend=cairo", "--pdf")
+# LilyPond guesses heights when it breaks pages; where it guessed too low it squeezes the page and says so.
+_OVERFULL = re.compile(r"warning: (?:compressing over-full page|page \d+ has been compressed).*")
 _COMPLAINT = re.compile(r"(?:fatal |programming )?error: .*|warning: .*", re.IGNORECASE)
 
 
@@ -42,6 +44,11 @@ def _packaged() -> Path | None:
         if candidate.is_file():
             return candidate
     return None
+
+
+def is_overfull(log: str) -> bool:
+    """Tell whether pages that hold too much are all that LilyPond complains of."""
+    return bool(_OVERFULL.search(log)) and not first_complaint(_OVERFULL.sub("", log))
 
 
 def first_complaint(log: str) -> str:

@@ -7,8 +7,6 @@ the two libraries can be loaded by two processes at the same time.
 from dataclasses import dataclass
 from fractions import Fraction
 
-from etudegen.study import Paper
-
 
 @dataclass(frozen=True, slots=True)
 class Tuplet:
@@ -58,11 +56,11 @@ class Measure:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """Everything that is printed. ``lines`` counts the systems that begin by a line's own break."""
+    """Everything that is printed. ``paper`` is LilyPond's name for its size."""
 
     title: str
     texts: dict[str, str]
-    paper: Paper
+    paper: str
     measures: tuple[Measure, ...]
 
     @property

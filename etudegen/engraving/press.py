@@ -12,14 +12,18 @@ import sys
 import tempfile
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
-from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint
-from etudegen.engraving.page import Page
+from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint, is_overfull
 from etudegen.engraving.pdf import without_date
 from etudegen.errors import MachineError
 
+if TYPE_CHECKING:
+    # Not loaded with the press: it has to be started before anything else is.
+    from etudegen.engraving.page import Page
+
 _SECONDS_TO_STOP = 5
+_FEWER_SYSTEMS = (9, 8, 7, 6, 5, 4)
 
 
 class Press:
@@ -29,12 +33,17 @@ class Press:
     """
 
     def __init__(self, *, pdf: bool = True) -> None:
-        self._folder = Path(tempfile.mkdtemp(prefix="etudegen-"))
+        try:
+            self._folder = Path(tempfile.mkdtemp(prefix="etudegen-"))
+        except OSError as error:
+            raise MachineError(f"no room to engrave in {tempfile.gettempdir()!r}: {error.strerror}") from error
         self._text = self._folder / "sheet.ly"
+        self._printed = self._folder / "sheet.pdf"
+        self._log_path = self._folder / "lilypond.log"
         self._keep = False
         self._engraver: subprocess.Popen[bytes] | None = None
         try:
-            self._log = (self._folder / "lilypond.log").open("wb")
+            self._log = self._log_path.open("wb")
             self._setter_log = (self._folder / "setter.log").open("wb")
             if pdf:
                 self._engraver = self._start_engraver()
@@ -61,7 +70,7 @@ class Press:
             self._engraver.stdin.close()
         return setter
 
-    def begin(self, page: Page) -> None:
+    def begin(self, page: "Page") -> None:
         """Hand over the page; setting and engraving go on by themselves."""
         assert self._setter.stdin is not None
         try:
@@ -77,15 +86,27 @@ class Press:
         return self._text.read_bytes()
 
     def pdf(self) -> bytes:
-        """Return the PDF, once it is engraved."""
+        """Return the PDF, once it is engraved; a page that turns out too full is broken again with less on it."""
         assert self._engraver is not None
-        self.text()
-        code = self._engraver.wait()
-        log = (self._folder / "lilypond.log").read_text(errors="replace")
-        printed = self._folder / "sheet.pdf"
-        if code != 0 or first_complaint(log) or not printed.is_file():
-            self._fail("LilyPond could not engrave the page", log)
-        return without_date(printed.read_bytes())
+        text = self.text()
+        self._engraver.wait()
+        for systems in _FEWER_SYSTEMS:
+            if not is_overfull(self._complaints()):
+                break
+            self._text.write_bytes(text + b"\n\\paper { max-systems-per-page = %d }\n" % systems)
+            self._engrave_again()
+        if self._engraver.returncode != 0 or first_complaint(self._complaints()) or not self._printed.is_file():
+            self._fail("LilyPond could not engrave the page", self._complaints())
+        return without_date(self._printed.read_bytes())
+
+    def _complaints(self) -> str:
+        return self._log_path.read_text(errors="replace")
+
+    def _engrave_again(self) -> None:
+        self._log.seek(0)
+        self._log.truncate()
+        self._engraver = self._start_engraver()
+        self._engraver.communicate(self._text.read_bytes())
 
     def _fail(self, what: str, log: str) -> None:
         self._keep = True

@@ -16,8 +16,10 @@ from music21.tempo import MetronomeMark
 from etudegen.engraving.page import Measure, Page, Sign, Tuplet
 from etudegen.notation.marks import LineLabel, PageText, PartialNumber, StageHeading
 from etudegen.notation.page import paper_of
+from etudegen.study import Paper
 
 _QUARTERS_IN_WHOLE = 4
+_PAPERS = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
 def _tuplet(sign: GeneralNote) -> Tuplet | None:
@@ -111,6 +113,6 @@ def read_page(score: stream.Score) -> Page:
     return Page(
         title=score.metadata.title or "",
         texts={str(text.role): text.content for text in score.getElementsByClass(PageText)},
-        paper=paper_of(score.getElementsByClass(ScoreLayout)[0]),
+        paper=_PAPERS[paper_of(score.getElementsByClass(ScoreLayout)[0])],
         measures=_Reader(score.parts[0]).measures(),
     )

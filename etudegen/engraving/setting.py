@@ -15,7 +15,6 @@ from etudegen.engraving.lean_abjad import abjad
 from etudegen.engraving.page import Measure, Page, Sign
 from etudegen.engraving.text import quoted
 from etudegen.resources import templates
-from etudegen.study import Paper
 
 # From so few lines on, a page that is spread to its foot looks thin instead of open.
 _LINES_THAT_FILL_A_PAGE = 7
@@ -64,13 +63,16 @@ def _components(signs: Iterable[Sign]) -> Iterator[Any]:
             tuplet = []
 
 
-def _opening(measure: Measure) -> list[str]:
+def _opening(measure: Measure, *, after_label: bool) -> list[str]:
     """Return what changes at the start of a measure, in the order in which LilyPond wants it."""
     commands = []
     if measure.new_system:
         commands.append(r"\break")
     if measure.label:
         commands.append(rf"\line-label {quoted(measure.label)}")
+    elif after_label:
+        # Where a line runs on to a second system, the label would look like that of a new line.
+        commands.append(r"\no-label")
     if measure.heading:
         commands.append(rf"\stage-heading {quoted(measure.heading)}")
     if measure.clef:
@@ -84,7 +86,7 @@ def _opening(measure: Measure) -> list[str]:
     return commands
 
 
-def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
+def _measure_text(measure: Measure, metre: tuple[int, int], *, after_label: bool) -> str:
     if measure.rest_bars:
         count = f"*{measure.rest_bars}" if measure.rest_bars > 1 else ""
         whole = f"R1*{metre[0]}/{metre[1]}" if metre != (4, 4) else "R1"
@@ -92,7 +94,7 @@ def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
     else:
         container = abjad.Container(list(_components(measure.signs)))
         body = abjad.lilypond(container)
-    parts = [*_opening(measure), body]
+    parts = [*_opening(measure, after_label=after_label), body]
     if measure.barline:
         parts.append(rf'\bar "{_BARLINES[measure.barline]}"')
     return "\n".join(parts)
@@ -100,9 +102,11 @@ def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
 
 def _music(measures: Iterable[Measure]) -> Iterator[str]:
     metre = (4, 4)
+    labelled = False
     for measure in measures:
         metre = measure.metre or metre
-        yield _measure_text(measure, metre)
+        yield _measure_text(measure, metre, after_label=labelled)
+        labelled = bool(measure.label)
 
 
 def _header(page: Page) -> str:
@@ -116,13 +120,14 @@ def _header(page: Page) -> str:
 def lilypond_text(page: Page) -> str:
     """Return a self-contained LilyPond file for a page."""
     style = (templates() / Path(_STYLE)).read_text(encoding="utf-8")
-    spread = "##f" if page.lines >= _LINES_THAT_FILL_A_PAGE else "##t"
-    paper = {Paper.A4: "a4", Paper.LETTER: "letter"}[page.paper]
+    fill = "ragged-last-bottom = ##f"
+    if page.lines < _LINES_THAT_FILL_A_PAGE:
+        fill = "ragged-last-bottom = ##t\n  system-system-spacing.basic-distance = #20"
     music = "\n".join(_music(page.measures))
     return (
         f"{style}\n"
         f"{_header(page)}\n\n"
-        f'\\paper {{\n  #(set-paper-size "{paper}")\n  ragged-last-bottom = {spread}\n}}\n\n'
+        f'\\paper {{\n  #(set-paper-size "{page.paper}")\n  {fill}\n}}\n\n'
         f"\\score {{\n\\new Staff {{\n{music}\n}}\n}}\n"
     )
 

@@ -37,7 +37,7 @@ class Direction(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
-class SlurParameters(Common):
+class Parameters(Common):
     """What a slur sheet can be asked for. Checked when made: raises :class:`InputError`."""
 
     contour: Contour = setting(
@@ -85,7 +85,7 @@ class SlurParameters(Common):
         return tuple(falling)
 
 
-def _usable(parameters: SlurParameters, valves: Valves) -> list[Resonance]:
+def _usable(parameters: Parameters, valves: Valves) -> list[Resonance]:
     # Partial numbers that the player typed were asked for, however far from temperament they lie.
     asked = parameters.contour.own
     return [
@@ -96,7 +96,7 @@ def _usable(parameters: SlurParameters, valves: Valves) -> list[Resonance]:
     ]
 
 
-def _why_not(parameters: SlurParameters, stage: Stage, valves: Valves) -> str:
+def _why_not(parameters: Parameters, stage: Stage, valves: Valves) -> str:
     usable = [resonance.partial for resonance in _usable(parameters, valves)]
     for partial in stage.contour.own:
         if partial not in usable:
@@ -107,7 +107,7 @@ def _why_not(parameters: SlurParameters, stage: Stage, valves: Valves) -> str:
     return f"the shape {stage.contour.name} finds no partials for it between {parameters.low} and {parameters.high}"
 
 
-def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[Tone, ...]:
+def _tones(parameters: Parameters, stage: Stage, valves: Valves) -> tuple[Tone, ...]:
     usable = {resonance.partial: resonance for resonance in _usable(parameters, valves)}
     partials = list(usable)
     if stage.lowest_partials:
@@ -139,12 +139,12 @@ def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[To
     return tuple(tones)
 
 
-def _fingering(parameters: SlurParameters, valves: Valves, *, first: bool) -> str | None:
+def _fingering(parameters: Parameters, valves: Valves, *, first: bool) -> str | None:
     wanted = parameters.fingerings is Fingerings.EVERY or (parameters.fingerings is Fingerings.CHANGES and first)
     return str(valves) if wanted else None
 
 
-def _title(parameters: SlurParameters, positions: list[Valves]) -> tuple[str, str]:
+def _title(parameters: Parameters, positions: list[Valves]) -> tuple[str, str]:
     shape = "from easy to demanding" if parameters.ramp else f"{parameters.contour.name} in {parameters.rhythm}"
     if parameters.contour.own:
         shape = f"partials {parameters.contour.meaning} in {parameters.rhythm}"
@@ -154,14 +154,14 @@ def _title(parameters: SlurParameters, positions: list[Valves]) -> tuple[str, st
     return parameters.title or "Lip slurs", f"{parameters.instrument.name} · {span} · {word} {played} · {shape}"
 
 
-def _shape_name(parameters: SlurParameters) -> str:
+def _shape_name(parameters: Parameters) -> str:
     if parameters.ramp:
         return "ramp"
     contour = parameters.contour
     return f"{'-'.join(map(str, contour.own)) or contour.name}-{parameters.rhythm}"
 
 
-def study(parameters: SlurParameters) -> Study:
+def study(parameters: Parameters) -> Study:
     """Make a study of lip slurs: one line a position (and stage), each on one tube and within the range.
 
     Positions with fewer than two usable partials are left out and told in ``skipped``; raises

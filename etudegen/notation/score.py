@@ -41,6 +41,7 @@ def score_pitch(pitch: Pitch) -> ScorePitch:
 
 def _played(instrument: Instrument) -> PlayedInstrument:
     played = PlayedInstrument(instrument.name)
+    played.partName = instrument.name
     played.instrumentAbbreviation = instrument.abbreviation
     played.instrumentSound = instrument.musicxml_sound
     played.midiProgram = instrument.midi_program

@@ -21,6 +21,8 @@ line-label =
      \set Staff.shortInstrumentName = \markup \bold \fontsize #1 #label
    #})
 
+no-label = { \set Staff.shortInstrumentName = \markup \null }
+
 stage-heading =
 #(define-music-function (heading) (string?)
    #{ \sectionLabel \markup \bold #heading #})
@@ -35,10 +37,11 @@ stage-heading =
   page-breaking = #ly:optimal-breaking
   max-systems-per-page = 11
   markup-system-spacing = #'((basic-distance . 10) (minimum-distance . 8) (padding . 2.5) (stretchability . 8))
-  system-system-spacing = #'((basic-distance . 14) (minimum-distance . 10) (padding . 1.5) (stretchability . 18))
+  system-system-spacing = #'((basic-distance . 14) (minimum-distance . 12) (padding . 1.5) (stretchability . 18))
   last-bottom-spacing = #'((basic-distance . 8) (minimum-distance . 6) (padding . 2) (stretchability . 8))
 
-  bookTitleMarkup = \markup \column {
+  % Without ligatures, so that a search in the file finds words with f and i in a row.
+  bookTitleMarkup = \markup \override #'(font-features . ("-liga")) \column {
     \fill-line { \fontsize #5 \bold \fromproperty #'header:title }
     \vspace #0.3
     \fill-line { \fontsize #-0.5 \fromproperty #'header:subtitle }
@@ -49,8 +52,9 @@ stage-heading =
   scoreTitleMarkup = ##f
   oddHeaderMarkup = ##f
   evenHeaderMarkup = ##f
-  oddFooterMarkup = \markup \fontsize #-2 \column {
-    \if \on-last-page \fill-line { \fromproperty #'header:caution }
+  oddFooterMarkup = \markup \override #'(font-features . ("-liga")) \fontsize #-2 \column {
+    % On every page: a foot that changes its height would make LilyPond misjudge how much fits.
+    \fill-line { \fromproperty #'header:caution }
     \fill-line {
       \null
       \fromproperty #'header:timing
@@ -82,6 +86,8 @@ stage-heading =
   \context {
     \Voice
     \override TextScript.staff-padding = #2
+    \override TextScript.self-alignment-X = #CENTER
+    \override TextScript.parent-alignment-X = #CENTER
     \override TupletBracket.bracket-visibility = ##t
   }
 }

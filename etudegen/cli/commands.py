@@ -1,0 +1,95 @@
+"""The commands there are, and the way to each: only what a command line asks for is loaded."""
+
+import sys
+from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
+from typing import TYPE_CHECKING, NamedTuple
+
+from etudegen import __version__
+from etudegen.errors import MachineError
+from etudegen.exercises.kinds import KINDS, Kind
+
+if TYPE_CHECKING:
+    from etudegen.engraving.press import Press
+
+_HELP = ("-h", "--help")
+
+
+class Command(NamedTuple):
+    """A command: its name, what it does in one line, and what carries it out and returns its exit code."""
+
+    name: str
+    purpose: str
+    carry_out: Callable[[list[str]], int]
+
+
+def _kind_command(kind: Kind) -> Command:
+    def carry_out(arguments: list[str]) -> int:
+        with _early_press(arguments) as press:
+            from etudegen.cli import parsing  # noqa: PLC0415
+            from etudegen.cli.exercise import exercise_command  # noqa: PLC0415
+
+            return parsing.carry_out(kind.name, exercise_command(kind, press), arguments)
+
+    return Command(kind.name, kind.purpose, carry_out)
+
+
+def _early_press(arguments: list[str]) -> "AbstractContextManager[Press | None]":
+    """Start the press before the command line is even read, if it is one that usually ends in a printed page."""
+    if any(argument in _HELP or argument.startswith("--format") for argument in arguments):
+        return nullcontext()
+    from etudegen.engraving.press import Press  # noqa: PLC0415
+
+    try:
+        return Press()
+    except MachineError:
+        # Told when a page is really wanted: what is wrong with the command line comes first.
+        return nullcontext()
+
+
+def _fingerings(arguments: list[str]) -> int:
+    from etudegen.cli import instrument, parsing  # noqa: PLC0415
+
+    return parsing.carry_out("fingerings", instrument.fingerings, arguments)
+
+
+def _tuning(arguments: list[str]) -> int:
+    from etudegen.cli import instrument, parsing  # noqa: PLC0415
+
+    return parsing.carry_out("tuning", instrument.tuning, arguments)
+
+
+COMMANDS = (
+    *map(_kind_command, KINDS),
+    Command("fingerings", "Chart of every written note's valves, and the alternates.", _fingerings),
+    Command("tuning", "Frequency and tuning of each partial, and how far to draw the third slide.", _tuning),
+)
+
+
+def overview() -> str:
+    """Return what ``etudegen --help`` says."""
+    width = max(len(command.name) for command in COMMANDS) + 2
+    rows = "\n".join(f"  {command.name:<{width}}{command.purpose}" for command in COMMANDS)
+    return (
+        "Usage: etudegen COMMAND [OPTIONS]\n\n"
+        "Practice material for trumpet players: sheets made for one player's range, aim and time.\n\n"
+        f"Commands:\n{rows}\n\n"
+        "`etudegen COMMAND --help` tells the options of a command; `etudegen --version` the version.\n"
+    )
+
+
+def run(arguments: list[str]) -> int:
+    """Carry out one command line and return its exit code: 0, 2 for the user's input, 1 for the machine."""
+    name = arguments[0] if arguments else "--help"
+    if name in _HELP:
+        sys.stdout.write(overview())
+        return 0
+    if name == "--version":
+        sys.stdout.write(f"etudegen {__version__}\n")
+        return 0
+    for command in COMMANDS:
+        if command.name == name:
+            return command.carry_out(arguments[1:])
+    names = ", ".join(command.name for command in COMMANDS)
+    sys.stderr.write(f"etudegen: unknown command {name!r}: choose one of {names}\n")
+    return 2
