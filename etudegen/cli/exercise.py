@@ -70,9 +70,7 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
 
     options = [_option(name, setting) for name, setting in settings_of(kind.parameters).items()]
     options += [
-        inspect.Parameter(
-            name, inspect.Parameter.KEYWORD_ONLY, default=_OWN_DEFAULTS[name], annotation=annotation
-        )
+        inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=_OWN_DEFAULTS[name], annotation=annotation)
         for name, annotation in _OWN.items()
     ]
     command.__signature__ = inspect.Signature(options)  # type: ignore[attr-defined]

@@ -12,9 +12,7 @@ from etudegen.instrument.tables import FingeringRow, TuningRow, fingering_rows, 
 from etudegen.instrument.tube import STANDARD_A4, Loops, checked_loops
 from etudegen.theory.pitch import WrittenPitch
 
-_Name = Annotated[
-    str, typer.Option("--instrument", metavar="NAME", help=f"One of {', '.join(instrument_keys())}.")
-]
+_Name = Annotated[str, typer.Option("--instrument", metavar="NAME", help=f"One of {', '.join(instrument_keys())}.")]
 _Json = Annotated[bool, typer.Option("--json", help="Print rows as JSON.")]
 _DEFAULT = "trumpet-bflat"
 
@@ -86,9 +84,8 @@ def tuning(
             valves = row.valves
             slide = f", draw the third slide {row.slide_mm:.1f} mm" if row.slide_mm else ""
             typer.echo(f"\nvalves {valves}{slide}\npartial  written  sounding     hertz   cents")
-        typer.echo(
-            f"{row.partial:>7}  {row.written.pretty:<7}  {row.sounding.pretty:<8}{row.hertz:>10.2f}{row.cents:>+8.1f}"
-        )
+        names = f"{row.written.pretty:<7}  {row.sounding.pretty:<8}"
+        typer.echo(f"{row.partial:>7}  {names}{row.hertz:>10.2f}{row.cents:>+8.1f}")
 
 
 def _tuning_json(row: TuningRow) -> dict[str, Any]:

@@ -84,7 +84,8 @@ class _Reader:
                 clef=next((clef.name for clef in measure.getElementsByClass(Clef)), ""),
                 sharps=next((key.sharps for key in measure.getElementsByClass(KeySignature)), None),
                 metre=next(
-                    ((time.numerator, time.denominator) for time in measure.getElementsByClass(TimeSignature)), None
+                    ((time.numerator, time.denominator) for time in measure.getElementsByClass(TimeSignature)),
+                    None,
                 ),
                 tempo=None if tempo is None else round(tempo.getQuarterBPM()),
             )

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
-from typing import Self
+from typing import Any, Self
 
 from etudegen.errors import InputError
 from etudegen.exercises.settings import flag, one_of, setting, settings_of, whole_number
@@ -98,13 +98,12 @@ class Common:
         Raises :class:`InputError` with what is wrong, which value, and what is allowed.
         """
         known = settings_of(cls)
-        values = {}
+        values: dict[str, Any] = {}
         for name, text in texts.items():
             if name not in known:
                 raise InputError(f"unknown setting {name!r}: choose among {', '.join(known)}")
-            read = known[name].read
             if text is not None:
-                values[name] = text if read is None or isinstance(text, bool) else read(text)
+                values[name] = known[name].value(name, text)
         if concert:
             player = values.get("instrument", instrument(_USUAL_INSTRUMENT))
             for name in ("low", "high"):

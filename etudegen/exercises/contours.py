@@ -45,9 +45,7 @@ def _anchor(partials: list[int]) -> Groups:
 
 def _leaps(partials: list[int]) -> Groups:
     """Octaves (partials in the ratio 1 to 2), then twelfths (1 to 3), each alternating."""
-    return [
-        [low, ratio * low, low, ratio * low] for ratio in (2, 3) for low in partials if ratio * low in partials
-    ]
+    return [[low, ratio * low, low, ratio * low] for ratio in (2, 3) for low in partials if ratio * low in partials]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +100,9 @@ def parse_contour(text: str) -> Contour:
             f"unknown contour {text!r}: choose one of {', '.join(NAMED)}, or give partial numbers like '2 3 4 3 2'"
         )
     if not all(re.fullmatch(r"[0-9]{1,3}", word) for word in words) or len(words) < 2:
-        raise InputError(f"cannot read the contour {text!r}: give two or more whole partial numbers, like '2 3 4 3 2'")
+        raise InputError(
+            f"cannot read the contour {text!r}: give two or more whole partial numbers, like '2 3 4 3 2'"
+        )
     partials = tuple(int(word) for word in words)
     if any(not 2 <= partial <= HIGHEST for partial in partials):
         raise InputError(f"contour {text!r} leaves the series: partial numbers run from 2 to {HIGHEST}")

@@ -28,6 +28,13 @@ class Setting:
     placeholder: str = ""
     shown_default: str = ""
 
+    def value(self, name: str, given: str | bool) -> Any:
+        """Return the value of what was given under a name, or raise :class:`InputError`."""
+        if (self.read is None) != isinstance(given, bool):
+            wanted = "true or false" if self.read is None else "a text"
+            raise InputError(f"{name} {given!r} is not allowed: give {wanted}")
+        return given if self.read is None else self.read(str(given))
+
 
 def setting(
     default: Any, meaning: str, read: Callable[[str], Any], placeholder: str, shown_default: str | None = None

@@ -48,7 +48,10 @@ class Parameters(Common):
         "sweep",
     )
     rhythm: Rhythm = setting(
-        Rhythm.QUARTERS, f"rhythm of the moving notes: {', '.join(Rhythm)}", one_of(Rhythm, "rhythm"), "RHYTHM"
+        Rhythm.QUARTERS,
+        f"rhythm of the moving notes: {', '.join(Rhythm)}",
+        one_of(Rhythm, "rhythm"),
+        "RHYTHM",
     )
     positions: tuple[Valves, ...] = setting(
         POSITIONS, "valve positions to use", parse_positions, "LIST", " ".join(map(str, POSITIONS))
@@ -122,7 +125,7 @@ def _tones(parameters: Parameters, stage: Stage, valves: Valves) -> tuple[Tone, 
     groups = stage.contour.groups(partials, times)
     notes = sum(map(len, groups))
     durations = iter(running_then_held(notes, stage.rhythm, _BAR, _LEAST_HOLD))
-    tones = []
+    tones: list[Tone] = []
     for group in groups:
         for place, partial in enumerate(group):
             tones.append(
@@ -151,7 +154,10 @@ def _title(parameters: Parameters, positions: list[Valves]) -> tuple[str, str]:
     played = " ".join(map(str, positions))
     word = "position" if len(positions) == 1 else "positions"
     span = f"{parameters.low.pretty} to {parameters.high.pretty}"
-    return parameters.title or "Lip slurs", f"{parameters.instrument.name} · {span} · {word} {played} · {shape}"
+    return (
+        parameters.title or "Lip slurs",
+        f"{parameters.instrument.name} · {span} · {word} {played} · {shape}",
+    )
 
 
 def _shape_name(parameters: Parameters) -> str:

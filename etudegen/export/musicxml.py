@@ -29,9 +29,7 @@ class _SheetExporter(ScoreExporter):  # type: ignore[misc]
         SubElement(encoding, "software").text = f"etudegen {__version__}"
         for support in self.getSupports():
             encoding.append(support)
-        SubElement(
-            encoding, "supports", element="print", attribute="new-system", type="yes", value="yes"
-        )
+        SubElement(encoding, "supports", element="print", attribute="new-system", type="yes", value="yes")
         return encoding
 
     def setIdentification(self) -> Element:  # noqa: N802
@@ -61,7 +59,7 @@ def _add_sounds(root: Element, score: stream.Score) -> None:
 
 
 def musicxml(score: stream.Score) -> bytes:
-    """Return the score as an uncompressed MusicXML 4.0 file in UTF-8. Beams and accidentals are taken as they are."""
+    """Return the score as an uncompressed MusicXML 4.0 file in UTF-8; beams and accidentals stay as they are."""
     exporter = _SheetExporter(score, makeNotation=False)
     root = exporter.parse()
     _drop_repeated_title(root)

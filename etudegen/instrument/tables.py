@@ -25,7 +25,8 @@ class FingeringRow:
 class TuningRow:
     """A partial: the note it serves, its frequency, how far that is from equal temperament, and the slide.
 
-    ``cents`` is positive where the partial is sharp; ``slide_mm`` as :meth:`~etudegen.instrument.tube.Tube.third_slide`.
+    ``cents`` is positive where the partial is sharp; ``slide_mm`` is how far the third slide must be drawn for the
+    combination to be as low as it is meant to be: 0.0 where nothing is missing, None without the third valve.
     """
 
     partial: int
@@ -48,9 +49,7 @@ def fingering_rows(low: WrittenPitch, high: WrittenPitch) -> Iterator[FingeringR
         yield FingeringRow(note, chosen.valves if chosen else None, others)
 
 
-def tuning_rows(
-    instrument: Instrument, a4: float = STANDARD_A4, loops: Loops | None = None
-) -> Iterator[TuningRow]:
+def tuning_rows(instrument: Instrument, a4: float = STANDARD_A4, loops: Loops | None = None) -> Iterator[TuningRow]:
     """Yield a row for each partial (1 to 16) of each valve combination, ``a4`` in hertz."""
     tube = instrument.tube(checked_a4(a4), loops)
     for valves in COMBINATIONS:

@@ -33,9 +33,7 @@ def score_layout(paper: Paper) -> ScoreLayout:
         pageWidth=width, pageHeight=height,
         leftMargin=margin, rightMargin=margin, topMargin=margin, bottomMargin=margin,
     )  # fmt: skip
-    return ScoreLayout(
-        scalingMillimeters=STAFF_MILLIMETRES, scalingTenths=_TENTHS_PER_STAFF, pageLayout=page
-    )
+    return ScoreLayout(scalingMillimeters=STAFF_MILLIMETRES, scalingTenths=_TENTHS_PER_STAFF, pageLayout=page)
 
 
 def paper_of(layout: ScoreLayout) -> Paper:

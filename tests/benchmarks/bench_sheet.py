@@ -46,7 +46,11 @@ def main() -> None:
         lilypond = str(find_lilypond())
         for title, ours, other in (
             ("one page, three formats / plain LilyPond", [_PROGRAM, *_SHEET], [lilypond, text]),
-            ("one page, PDF alone / plain LilyPond", [_PROGRAM, *_SHEET, "--format", "pdf"], [lilypond, text]),
+            (
+                "one page, PDF alone / plain LilyPond",
+                [_PROGRAM, *_SHEET, "--format", "pdf"],
+                [lilypond, text],
+            ),
             ("help / empty Python", [_PROGRAM, "--help"], [sys.executable, "-c", "pass"]),
         ):
             mine, theirs, ratio = compare(ours, other, runs, folder)
