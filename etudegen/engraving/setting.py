@@ -18,6 +18,8 @@ from etudegen.resources import templates
 
 # From so few lines on, a page that is spread to its foot looks thin instead of open.
 _LINES_THAT_FILL_A_PAGE = 7
+# Nobody turns a page within a line, unless it is so long that it could fill one.
+_MEASURES_KEPT_ON_A_PAGE = 16
 _BARLINES = {"double": "||", "final": "|."}
 _KEYS = ("cf", "gf", "df", "af", "ef", "bf", "f", "c", "g", "d", "a", "e", "b", "fs", "cs")
 _STYLE = "pages/sheet.ily"
@@ -63,16 +65,13 @@ def _components(signs: Iterable[Sign]) -> Iterator[Any]:
             tuplet = []
 
 
-def _opening(measure: Measure, *, after_label: bool) -> list[str]:
+def _opening(measure: Measure) -> list[str]:
     """Return what changes at the start of a measure, in the order in which LilyPond wants it."""
     commands = []
     if measure.new_system:
         commands.append(r"\break")
     if measure.label:
         commands.append(rf"\line-label {quoted(measure.label)}")
-    elif after_label:
-        # Where a line runs on to a second system, the label would look like that of a new line.
-        commands.append(r"\no-label")
     if measure.heading:
         commands.append(rf"\stage-heading {quoted(measure.heading)}")
     if measure.clef:
@@ -86,7 +85,7 @@ def _opening(measure: Measure, *, after_label: bool) -> list[str]:
     return commands
 
 
-def _measure_text(measure: Measure, metre: tuple[int, int], *, after_label: bool) -> str:
+def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
     if measure.rest_bars:
         count = f"*{measure.rest_bars}" if measure.rest_bars > 1 else ""
         whole = f"R1*{metre[0]}/{metre[1]}" if metre != (4, 4) else "R1"
@@ -94,19 +93,33 @@ def _measure_text(measure: Measure, metre: tuple[int, int], *, after_label: bool
     else:
         container = abjad.Container(list(_components(measure.signs)))
         body = abjad.lilypond(container)
-    parts = [*_opening(measure, after_label=after_label), body]
+    parts = [*_opening(measure), body]
     if measure.barline:
         parts.append(rf'\bar "{_BARLINES[measure.barline]}"')
     return "\n".join(parts)
 
 
+def _lines(measures: Iterable[Measure]) -> Iterator[list[Measure]]:
+    line: list[Measure] = []
+    for measure in measures:
+        if measure.new_system and line:
+            yield line
+            line = []
+        line.append(measure)
+    yield line
+
+
 def _music(measures: Iterable[Measure]) -> Iterator[str]:
     metre = (4, 4)
-    labelled = False
-    for measure in measures:
-        metre = measure.metre or metre
-        yield _measure_text(measure, metre, after_label=labelled)
-        labelled = bool(measure.label)
+    for line in _lines(measures):
+        for place, measure in enumerate(line):
+            metre = measure.metre or metre
+            if place and len(line) <= _MEASURES_KEPT_ON_A_PAGE:
+                yield r"\noPageBreak"
+            if place == 1 and line[0].label:
+                # Where a line runs on to a second system, the label would look like that of a new line.
+                yield r"\no-label"
+            yield _measure_text(measure, metre)
 
 
 def _header(page: Page) -> str:
