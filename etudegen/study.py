@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from etudegen.instrument.catalogue import Instrument
 from etudegen.instrument.valves import Valves
+from etudegen.theory.articulation import Mark
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.tempo import seconds
 
@@ -25,17 +26,27 @@ class Paper(StrEnum):
 class Tone:
     """One sounded note.
 
-    ``duration`` in quarter notes; ``slurred`` when the next tone follows without a new tonguing;
-    ``fingering`` and ``partial_number`` are the texts to print at it, if any.
+    ``duration`` in quarter notes; ``partial`` is None where no partial of the tube carries the note; ``slurred`` when
+    the next tone follows without a new tonguing; ``fingering``, ``partial_number``, ``syllable`` (what the tongue
+    says), ``dynamic`` and ``remark`` are texts to print at it, if any; ``swell`` is a crescendo to its middle and a
+    diminuendo to its end; ``bent`` tells by how many half steps the lips bring it down from the resonance that its
+    valves and partial have.
     """
 
     pitch: WrittenPitch
     duration: Fraction
     valves: Valves
-    partial: int
+    partial: int | None
     slurred: bool = False
     fingering: str | None = None
     partial_number: str | None = None
+    marks: tuple[Mark, ...] = ()
+    syllable: str = ""
+    dynamic: str = ""
+    swell: bool = False
+    bent: int = 0
+    octave_bracket: bool = False
+    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +60,14 @@ class Rest:
 class Line:
     """One musical thought, whole bars long, that ends where a player can breathe.
 
-    ``label`` hangs left of the staff; ``heading`` opens a new stage above it.
+    ``label`` hangs left of the staff; ``heading`` opens a new stage above it; ``sharps`` is its key signature,
+    negative for flats.
     """
 
     label: str
     events: tuple[Tone | Rest, ...]
     heading: str | None = None
+    sharps: int = 0
 
     @property
     def tones(self) -> Iterator[Tone]:
@@ -79,7 +92,8 @@ class Skipped:
 class Study:
     """One study: what is played, at which tempo, and what the sheet says about it.
 
-    ``bar`` is the length of a bar in quarter notes; ``name`` the plain ASCII stem of its files.
+    ``bar`` is the length of a bar in quarter notes; ``name`` the plain ASCII stem of its files; ``swing`` asks for
+    swung eighth notes; ``contact_seconds`` is how long the mouthpiece stays on the lips, where that is told.
     """
 
     name: str
@@ -93,6 +107,8 @@ class Study:
     lines: tuple[Line, ...]
     skipped: tuple[Skipped, ...] = ()
     bar: Fraction = Fraction(4)
+    swing: bool = False
+    contact_seconds: Fraction | None = None
 
     @property
     def bars(self) -> int:

@@ -63,9 +63,7 @@ def tuning(
     a4: Annotated[float, typer.Option("--a4", metavar="HZ", help="Reference pitch in hertz.")] = STANDARD_A4,
     loops: Annotated[
         str | None,
-        typer.Option(
-            "--loops", metavar="V1,V2,V3", help="What valves 1, 2 and 3 add, in per cent of the open tube."
-        ),
+        typer.Option("--loops", metavar="V1,V2,V3", help="What valves 1, 2 and 3 add, in per cent of the open tube."),
     ] = None,
     json: _Json = False,
 ) -> None:

@@ -24,7 +24,9 @@ class Sign:
     """A note, or a rest where ``pitch`` is None.
 
     ``pitch`` is step, alteration in half steps and octave (C4 is middle C); ``value`` the written value in whole
-    notes, dots included, tuplets not. ``beam`` is ``[`` or ``]`` where one starts or stops.
+    notes, dots included, tuplets not. ``beam`` is ``[`` or ``]`` where one starts or stops; a bracket is an 8vb.
+    ``dynamics`` are ``p``, ``<``, ``>`` or ``!`` (the end of a hairpin) with their distance from the sign's start in
+    whole notes.
     """
 
     pitch: tuple[str, int, int] | None
@@ -36,6 +38,13 @@ class Sign:
     beam: str = ""
     fingering: str = ""
     partial_number: str = ""
+    marks: tuple[str, ...] = ()
+    syllable: str = ""
+    remark: str = ""
+    bent: bool = False
+    bracket_starts: bool = False
+    bracket_stops: bool = False
+    dynamics: tuple[tuple[Fraction, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +61,7 @@ class Measure:
     sharps: int | None = None
     metre: tuple[int, int] | None = None
     tempo: int | None = None
+    swing: bool = False
 
 
 @dataclass(frozen=True, slots=True)

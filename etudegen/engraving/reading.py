@@ -1,24 +1,27 @@
 """Reads a score for the engraver: nothing is decided here, only looked up."""
 
 from fractions import Fraction
+from typing import Any
 
 from music21 import stream
-from music21.articulations import Fingering
+from music21.articulations import Accent, Fingering, Staccato, Tenuto
 from music21.clef import Clef
+from music21.dynamics import Diminuendo, Dynamic, DynamicWedge
 from music21.expressions import TextExpression
 from music21.key import KeySignature
 from music21.layout import ScoreLayout, SystemLayout
 from music21.meter import TimeSignature
 from music21.note import GeneralNote, Note
-from music21.spanner import MultiMeasureRest, Slur
+from music21.spanner import MultiMeasureRest, Ottava, Slur
 from music21.tempo import MetronomeMark
 
 from etudegen.engraving.page import Measure, Page, Sign, Tuplet
-from etudegen.notation.marks import LineLabel, PageText, PartialNumber, StageHeading
+from etudegen.notation.marks import BrassBend, LineLabel, PageText, PartialNumber, Remark, StageHeading, SwingMark
 from etudegen.notation.page import paper_of
 from etudegen.study import Paper
 
 _QUARTERS_IN_WHOLE = 4
+_MARKS = {Staccato: "staccato", Tenuto: "tenuto", Accent: "accent"}
 _PAPERS = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -43,21 +46,24 @@ def _written_value(sign: GeneralNote) -> Fraction:
 
 
 class _Reader:
-    """Reads one part, knowing which notes its slurs and counted rests begin and end on."""
+    """Reads one part, knowing which notes its slurs, brackets, hairpins and counted rests begin and end on."""
 
     def __init__(self, part: stream.Part) -> None:
         self._part = part
         slurs = list(part.getElementsByClass(Slur))
         self._slur_starts = {id(slur.getFirst()) for slur in slurs}
         self._slur_stops = {id(slur.getLast()) for slur in slurs}
-        self._counted = {
-            id(rest): counted for counted in part.getElementsByClass(MultiMeasureRest) for rest in counted
-        }
+        brackets = list(part.getElementsByClass(Ottava))
+        self._bracket_starts = {id(bracket.getFirst()) for bracket in brackets}
+        self._bracket_stops = {id(bracket.getLast()) for bracket in brackets}
+        self._counted = {id(rest): counted for counted in part.getElementsByClass(MultiMeasureRest) for rest in counted}
+        self._hairpins: dict[int, list[str]] = {}
+        for wedge in part.getElementsByClass(DynamicWedge):
+            self._hairpins.setdefault(id(wedge.getFirst()), []).append(">" if isinstance(wedge, Diminuendo) else "<")
+            self._hairpins.setdefault(id(wedge.getLast()), []).insert(0, "!")
 
     def measures(self) -> tuple[Measure, ...]:
-        return tuple(
-            read for measure in self._part.getElementsByClass(stream.Measure) for read in self._read(measure)
-        )
+        return tuple(read for measure in self._part.getElementsByClass(stream.Measure) for read in self._read(measure))
 
     def _read(self, measure: stream.Measure) -> list[Measure]:
         signs = list(measure.getElementsByClass(GeneralNote))
@@ -71,11 +77,10 @@ class _Reader:
             if counted is not None:
                 barline = counted.getLast().getContextByClass(stream.Measure).rightBarline
         texts = {type(text): str(text.content) for text in measure.getElementsByClass(TextExpression)}
-        numbers = {number.offset: number.content for number in measure.getElementsByClass(PartialNumber)}
         tempo = next(iter(measure.getElementsByClass(MetronomeMark)), None)
         return [
             Measure(
-                signs=() if rest_bars else tuple(self._sign(sign, numbers) for sign in signs),
+                signs=() if rest_bars else self._signs(measure, signs),
                 rest_bars=rest_bars,
                 new_system=any(layout.isNew for layout in measure.getElementsByClass(SystemLayout)),
                 label=texts.get(LineLabel, ""),
@@ -84,28 +89,63 @@ class _Reader:
                 clef=next((clef.name for clef in measure.getElementsByClass(Clef)), ""),
                 sharps=next((key.sharps for key in measure.getElementsByClass(KeySignature)), None),
                 metre=next(
-                    ((time.numerator, time.denominator) for time in measure.getElementsByClass(TimeSignature)),
-                    None,
+                    ((time.numerator, time.denominator) for time in measure.getElementsByClass(TimeSignature)), None
                 ),
                 tempo=None if tempo is None else round(tempo.getQuarterBPM()),
+                swing=SwingMark in texts,
             )
         ]
 
-    def _sign(self, sign: GeneralNote, numbers: dict[float, str]) -> Sign:
-        if not isinstance(sign, Note):
-            return Sign(None, _written_value(sign), _tuplet(sign))
-        beam = sign.beams.getTypes()[0] if sign.beams else ""
-        fingerings = (mark.fingerNumber for mark in sign.articulations if isinstance(mark, Fingering))
+    def _signs(self, measure: stream.Measure, signs: list[GeneralNote]) -> tuple[Sign, ...]:
+        numbers = {number.offset: str(number.content) for number in measure.getElementsByClass(PartialNumber)}
+        remarks = {remark.offset: str(remark.content) for remark in measure.getElementsByClass(Remark)}
+        dynamics = self._dynamics(measure)
+        read = []
+        for sign in signs:
+            if not isinstance(sign, Note):
+                read.append(Sign(None, _written_value(sign), _tuplet(sign)))
+                continue
+            begins, ends = Fraction(sign.offset), Fraction(sign.offset) + Fraction(sign.quarterLength)
+            closes = ends == measure.duration.quarterLength
+            read.append(
+                self._note(
+                    sign,
+                    partial_number=numbers.get(sign.offset, ""),
+                    remark=remarks.get(sign.offset, ""),
+                    dynamics=tuple(
+                        ((at - begins) / _QUARTERS_IN_WHOLE, command)
+                        for at, command in dynamics
+                        if begins <= at < ends or (closes and at == ends)
+                    ),
+                )
+            )
+        return tuple(read)
+
+    def _dynamics(self, measure: stream.Measure) -> list[tuple[Fraction, str]]:
+        """Return the dynamics of a bar with their offsets in quarter notes; a hairpin ends before one begins."""
+        found = [(Fraction(mark.offset), str(mark.value)) for mark in measure.getElementsByClass(Dynamic)]
+        for element in measure:
+            found += [(Fraction(element.offset), command) for command in self._hairpins.get(id(element), ())]
+        return sorted(found, key=lambda each: each[0])
+
+    def _note(self, note: Note, **texts: Any) -> Sign:
+        beam = note.beams.getTypes()[0] if note.beams else ""
+        fingerings = (mark.fingerNumber for mark in note.articulations if isinstance(mark, Fingering))
         return Sign(
-            pitch=(sign.pitch.step, int(sign.pitch.alter), sign.pitch.implicitOctave),
-            value=_written_value(sign),
-            tuplet=_tuplet(sign),
-            tied=sign.tie is not None and sign.tie.type in ("start", "continue"),
-            slur_starts=id(sign) in self._slur_starts,
-            slur_stops=id(sign) in self._slur_stops,
+            pitch=(note.pitch.step, int(note.pitch.alter), note.pitch.implicitOctave),
+            value=_written_value(note),
+            tuplet=_tuplet(note),
+            tied=note.tie is not None and note.tie.type in ("start", "continue"),
+            slur_starts=id(note) in self._slur_starts,
+            slur_stops=id(note) in self._slur_stops,
             beam={"start": "[", "stop": "]"}.get(beam, ""),
             fingering=str(next(fingerings, "")),
-            partial_number=numbers.get(sign.offset, ""),
+            marks=tuple(_MARKS[type(mark)] for mark in note.articulations if type(mark) in _MARKS),
+            syllable=note.lyric or "",
+            bent=any(isinstance(mark, BrassBend) for mark in note.articulations),
+            bracket_starts=id(note) in self._bracket_starts,
+            bracket_stops=id(note) in self._bracket_stops,
+            **texts,
         )
 
 

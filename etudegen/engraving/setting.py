@@ -29,10 +29,19 @@ def _before(*commands: str) -> Any:
     return abjad.LilyPondLiteral(list(commands), site="before")
 
 
+def _after(*commands: str) -> Any:
+    return abjad.LilyPondLiteral(list(commands), site="after")
+
+
 def _leaf(sign: Sign) -> Any:
     if sign.pitch is None:
         return leaves.rest(sign.value)
     leaf = leaves.note(leaves.pitch(*sign.pitch), sign.value)
+    if sign.bracket_starts:
+        abjad.attach(_before(r"\ottava #-1"), leaf)
+    if sign.bracket_stops:
+        abjad.attach(_after(r"\ottava #0"), leaf)
+    _attach_dynamics(sign, leaf)
     if sign.tied:
         abjad.attach(abjad.Tie(), leaf)
     if sign.slur_stops:
@@ -41,13 +50,34 @@ def _leaf(sign: Sign) -> Any:
         abjad.attach(abjad.StartSlur(), leaf)
     if sign.beam:
         abjad.attach(abjad.StartBeam() if sign.beam == "[" else abjad.StopBeam(), leaf)
-    if sign.fingering:
-        markup = abjad.Markup(rf"\markup \fingering-digits {quoted(sign.fingering)}")
-        abjad.attach(markup, leaf, direction=abjad.DOWN)
-    if sign.partial_number:
-        markup = abjad.Markup(rf"\markup \partial-number {quoted(sign.partial_number)}")
-        abjad.attach(markup, leaf, direction=abjad.UP)
+    for mark in sign.marks:
+        abjad.attach(abjad.Articulation(mark), leaf)
+    for style, text, direction in (
+        ("fingering-digits", sign.fingering, abjad.DOWN),
+        ("tongue-syllable", sign.syllable, abjad.DOWN),
+        ("partial-number", sign.partial_number, abjad.UP),
+        ("remark", sign.remark, abjad.UP),
+    ):
+        if text:
+            abjad.attach(abjad.Markup(rf"\markup \{style} {quoted(text)}"), leaf, direction=direction)
+    if sign.bent:
+        abjad.attach(abjad.Markup(r"\markup \bend-sign"), leaf, direction=abjad.UP)
     return leaf
+
+
+def _attach_dynamics(sign: Sign, leaf: Any) -> None:
+    """Attach dynamics, through silent skips beside the note where one falls inside it."""
+    if all(at == 0 for at, _ in sign.dynamics):
+        if sign.dynamics:
+            abjad.attach(_after(*(rf"\{command}" for _, command in sign.dynamics)), leaf)
+        return
+    moments = sorted({at for at, _ in sign.dynamics})
+    skips = [] if moments[0] == 0 else [f"s1*{moments[0]}"]
+    for at, following in zip(moments, [*moments[1:], sign.value], strict=True):
+        commands = " ".join(rf"\{command}" for when, command in sign.dynamics if when == at)
+        skips.append(f"s1*{following - at} {commands}" if following > at else f"<> {commands}")
+    abjad.attach(_before("<< {"), leaf)
+    abjad.attach(_after("} { " + " ".join(skips) + " } >>"), leaf)
 
 
 def _components(signs: Iterable[Sign]) -> Iterator[Any]:
@@ -81,7 +111,7 @@ def _opening(measure: Measure) -> list[str]:
     if measure.metre is not None:
         commands.append(r"\time {}/{}".format(*measure.metre))
     if measure.tempo is not None:
-        commands.append(rf"\tempo 4 = {measure.tempo}")
+        commands.append(rf"\swing-tempo #{measure.tempo}" if measure.swing else rf"\tempo 4 = {measure.tempo}")
     return commands
 
 

@@ -1,8 +1,8 @@
 """The settings that every exercise shares, and what follows from them for every study."""
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from typing import Any, Self
@@ -10,9 +10,10 @@ from typing import Any, Self
 from etudegen.errors import InputError
 from etudegen.exercises.settings import flag, one_of, setting, settings_of, whole_number
 from etudegen.instrument.catalogue import Instrument, instrument
+from etudegen.instrument.fingerings import ordinary
 from etudegen.instrument.partials import Resonance
 from etudegen.instrument.valves import OPEN, POSITIONS
-from etudegen.study import Paper, Rest, Tone
+from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 from etudegen.theory.tempo import FASTEST, SLOWEST, checked_tempo
 
@@ -20,8 +21,11 @@ from etudegen.theory.tempo import FASTEST, SLOWEST, checked_tempo
 LOWEST_WRITTEN = Resonance(POSITIONS[-1], 1).written
 HIGHEST_WRITTEN = Resonance(OPEN, 16).written
 LONGEST_TITLE = 120
+BAR = Fraction(4)
 _USUAL_INSTRUMENT = "trumpet-bflat"
 _FILE_SIGNS = {-2: "bb", -1: "b", 0: "", 1: "s", 2: "ss"}
+
+HEALTH = "Stop at pain, numbness or swelling, and see a teacher or a clinician who knows musicians."
 
 
 class Rests(StrEnum):
@@ -40,6 +44,18 @@ class Fingerings(StrEnum):
     NONE = "none"
 
 
+def tempo_setting(default: int) -> Any:
+    """Declare the tempo with a default of its own."""
+    read = whole_number("tempo", SLOWEST, FASTEST)
+    return setting(default, f"quarter notes a minute, {SLOWEST} to {FASTEST}", read, "BPM")
+
+
+def fingerings_setting(default: Fingerings) -> Any:
+    """Declare where fingerings are printed with a default of its own."""
+    meaning = "print fingerings at every note, where the valves change (changes), or none"
+    return setting(default, meaning, one_of(Fingerings, "fingerings"), "WHERE")
+
+
 @dataclass(frozen=True, kw_only=True)
 class Common:
     """What can be set on every exercise. Checked when made: raises :class:`InputError`."""
@@ -47,32 +63,25 @@ class Common:
     instrument: Instrument = setting(
         instrument(_USUAL_INSTRUMENT), "instrument the sheet is for", instrument, "NAME", _USUAL_INSTRUMENT
     )
-    low: WrittenPitch = setting(
-        WrittenPitch("F", 1, 3), "lowest comfortable note, written", WrittenPitch.parse, "NOTE"
-    )
+    low: WrittenPitch = setting(WrittenPitch("F", 1, 3), "lowest comfortable note, written", WrittenPitch.parse, "NOTE")
     high: WrittenPitch = setting(
         WrittenPitch("G", 0, 5), "highest comfortable note, written", WrittenPitch.parse, "NOTE"
     )
-    tempo: int = setting(
-        72, f"quarter notes a minute, {SLOWEST} to {FASTEST}", whole_number("tempo", SLOWEST, FASTEST), "BPM"
-    )
+    tempo: int = tempo_setting(72)
     rests: Rests = setting(
         Rests.EQUAL,
         "rest after each line, against its playing time: none, half or equal",
         one_of(Rests, "rest"),
         "REST",
     )
-    fingerings: Fingerings = setting(
-        Fingerings.CHANGES,
-        "print fingerings at every note, where the valves change, or none",
-        one_of(Fingerings, "fingerings"),
-        "WHERE",
-    )
+    fingerings: Fingerings = fingerings_setting(Fingerings.CHANGES)
     partial_numbers: bool = flag("print the number of each partial above its note")
     seed: int = setting(
-        1, "number that picks among shuffled orders; the same seed gives the same sheet",
-        whole_number("seed", 0, 2**31 - 1), "NUMBER",
-    )  # fmt: skip
+        1,
+        "number that picks among shuffled orders; the same seed gives the same sheet",
+        whole_number("seed", 0, 2**31 - 1),
+        "NUMBER",
+    )
     paper: Paper = setting(Paper.A4, "paper: A4 or Letter", one_of(Paper, "paper"), "PAPER")
     title: str = setting("", "title of the sheet, in place of the usual one", str, "TEXT", "the kind of exercise")
 
@@ -81,8 +90,7 @@ class Common:
         for name, note in (("low", self.low), ("high", self.high)):
             if not LOWEST_WRITTEN.number <= note.number <= HIGHEST_WRITTEN.number:
                 raise InputError(
-                    f"{name} {note} is beyond the instrument: allowed are written "
-                    f"{LOWEST_WRITTEN} to {HIGHEST_WRITTEN}"
+                    f"{name} {note} is beyond the instrument: allowed are written {LOWEST_WRITTEN} to {HIGHEST_WRITTEN}"
                 )
         if self.low.number > self.high.number:
             raise InputError(f"low {self.low} is above high {self.high}: low must be the lower note")
@@ -112,15 +120,39 @@ class Common:
                     values[name] = player.written(SoundingPitch(note.step, note.alter, note.octave))
         return cls(**values)
 
+    @property
+    def span(self) -> str:
+        """The range as a page names it."""
+        return f"{self.low.pretty} to {self.high.pretty}"
+
     def holds(self, note: WrittenPitch) -> bool:
         """Tell whether a written note lies inside the player's range."""
         return self.low.number <= note.number <= self.high.number
 
-    def with_rest(self, tones: tuple[Tone, ...], bar: Fraction) -> tuple[Tone | Rest, ...]:
-        """Return a line's tones, which fill whole bars, with the rest that the settings ask for after them."""
-        bars = int(sum((tone.duration for tone in tones), Fraction(0)) / bar)
-        resting = {Rests.NONE: 0, Rests.HALF: (bars + 1) // 2, Rests.EQUAL: bars}[self.rests]
-        return (*tones, Rest(resting * bar)) if resting else tones
+    def dressed(self, tones: Iterable[Tone]) -> tuple[Tone, ...]:
+        """Return the tones of one line with the fingerings and partial numbers that are to be printed."""
+        before = None
+        dressed = []
+        for tone in tones:
+            shown = self.fingerings is Fingerings.EVERY or (
+                self.fingerings is Fingerings.CHANGES and tone.valves != before
+            )
+            before = tone.valves
+            number = str(tone.partial) if self.partial_numbers and tone.partial is not None else None
+            dressed.append(
+                replace(tone, fingering=str(tone.valves) if shown else tone.fingering, partial_number=number)
+            )
+        return tuple(dressed)
+
+    def rest_after(self, playing: Fraction) -> Fraction:
+        """Return how long to rest, in quarter notes, after so much playing: whole bars are full afterwards."""
+        wanted = {Rests.NONE: Fraction(0), Rests.HALF: playing / 2, Rests.EQUAL: playing}[self.rests]
+        return wanted + -(playing + wanted) % BAR
+
+    def with_rest(self, tones: tuple[Tone, ...]) -> tuple[Tone | Rest, ...]:
+        """Return tones with the rest that the settings ask for after them."""
+        resting = self.rest_after(sum((tone.duration for tone in tones), Fraction(0)))
+        return (*tones, Rest(resting)) if resting else tones
 
     def file_stem(self, *words: str) -> str:
         """Return the plain name of the files of a sheet: the player's title, or else the words, then the range.
@@ -132,3 +164,48 @@ class Common:
         stem = title[:60].strip("-").lower() or "-".join(words)[:60].strip("-")
         other = "" if self.instrument == instrument(_USUAL_INSTRUMENT) else f"{self.instrument.key}-"
         return f"{stem}-{other}{'-'.join(notes)}-{self.tempo}"
+
+    def study(
+        self,
+        *,
+        name: str,
+        title: str,
+        about: Iterable[str],
+        instruction: str,
+        caution: str,
+        lines: Iterable[Line],
+        skipped: Iterable[Skipped] = (),
+        swing: bool = False,
+        contact_seconds: Fraction | None = None,
+    ) -> Study:
+        """Return a study with everything these settings say about it; ``about`` goes under its title.
+
+        Raises :class:`InputError` when no line is left to play.
+        """
+        played, left_out = tuple(lines), tuple(skipped)
+        if not played:
+            reasons = "; ".join(sorted({each.why for each in left_out})) or "nothing fits"
+            raise InputError(f"no line can be made of what was asked for: {reasons}")
+        return Study(
+            name=name,
+            title=self.title or title,
+            subtitle=" · ".join((self.instrument.name, *about)),
+            instruction=instruction,
+            caution=caution,
+            instrument=self.instrument,
+            tempo=self.tempo,
+            paper=self.paper,
+            lines=played,
+            skipped=left_out,
+            bar=BAR,
+            swing=swing,
+            contact_seconds=contact_seconds,
+        )
+
+
+def ordinary_tone(note: WrittenPitch, duration: Fraction) -> Tone:
+    """Return a tone with the fingering of the charts; raise :class:`InputError` where no partial serves the note."""
+    resonance = ordinary(note)
+    if resonance is None:
+        raise InputError(f"{note} has no fingering: a partial of some valve combination must serve it")
+    return Tone(note, duration, resonance.valves, resonance.partial)

@@ -100,9 +100,7 @@ def parse_contour(text: str) -> Contour:
             f"unknown contour {text!r}: choose one of {', '.join(NAMED)}, or give partial numbers like '2 3 4 3 2'"
         )
     if not all(re.fullmatch(r"[0-9]{1,3}", word) for word in words) or len(words) < 2:
-        raise InputError(
-            f"cannot read the contour {text!r}: give two or more whole partial numbers, like '2 3 4 3 2'"
-        )
+        raise InputError(f"cannot read the contour {text!r}: give two or more whole partial numbers, like '2 3 4 3 2'")
     partials = tuple(int(word) for word in words)
     if any(not 2 <= partial <= HIGHEST for partial in partials):
         raise InputError(f"contour {text!r} leaves the series: partial numbers run from 2 to {HIGHEST}")
@@ -110,4 +108,4 @@ def parse_contour(text: str) -> Contour:
         raise InputError(f"a contour of {len(partials)} partials does not fit on a line: allowed are 2 to 64")
     if all(partial == partials[0] for partial in partials):
         raise InputError(f"contour {text!r} does not move: it needs two different partials")
-    return Contour("own", " ".join(map(str, partials)), _sweep, partials)
+    return Contour(" ".join(map(str, partials)), "partial numbers of the player's own", _sweep, partials)

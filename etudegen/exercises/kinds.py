@@ -1,7 +1,7 @@
 """The one table of the kinds of exercise. A new kind is a new row here and a module of its own.
 
-A kind's module is called like the kind and holds ``Parameters`` and ``study``; it is loaded only when asked for,
-so that listing the kinds costs nothing.
+A kind's module is called like the kind and holds ``Parameters`` and ``study``; it is loaded only when asked for, so
+that listing the kinds costs nothing.
 """
 
 import importlib
@@ -14,10 +14,11 @@ if TYPE_CHECKING:
 
 
 class Kind(NamedTuple):
-    """A kind of exercise: its name, as a command and as a module, and what it is for."""
+    """A kind of exercise: its name, as a command and as a module, what it is for, and how strenuous it is."""
 
     name: str
     purpose: str
+    strain: str
 
     @property
     def parameters(self) -> "type[Common]":
@@ -33,4 +34,15 @@ class Kind(NamedTuple):
         return importlib.import_module(f"{__package__}.{self.name}")
 
 
-KINDS = (Kind("slurs", "Lip slurs: each line moves between the partials of one valve position."),)
+# How strenuous each is: common practice, no source.
+KINDS = (
+    Kind("longtones", "Steady tone, low and quiet, to open a session and to close it.", "easy"),
+    Kind("slurs", "Lip slurs: each line moves between the partials of one valve position.", "moderate"),
+    Kind("bends", "Half-step bends: the lips bring a note down and back while the valves stay.", "moderate"),
+    Kind("pedals", "Descents from the ordinary range into the pedal register.", "easy"),
+    Kind("contact", "Unbroken-contact sets: the mouthpiece stays on, for endurance and steadiness.", "strenuous"),
+    Kind("scales", "Scales of every kind in twelve keys, over the full range.", "moderate"),
+    Kind("patterns", "A small cell of scale degrees carried up and down a scale, in twelve keys.", "moderate"),
+    Kind("arpeggios", "A chord through twelve keys, or one key through its chords.", "moderate"),
+    Kind("ranges", "Range studies up to the top note, with as much rest as playing.", "strenuous"),
+)

@@ -6,7 +6,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from etudegen.errors import InputError
-from etudegen.exercises.common import Common, Fingerings
+from etudegen.exercises.common import BAR, HEALTH, Common
 from etudegen.exercises.contours import NAMED, Contour, parse_contour
 from etudegen.exercises.ramp import STAGES, Stage
 from etudegen.exercises.settings import flag, one_of, setting, whole_number
@@ -15,17 +15,17 @@ from etudegen.instrument.valves import POSITIONS, Valves, parse_positions
 from etudegen.study import Line, Skipped, Study, Tone
 from etudegen.theory.rhythm import Rhythm, running_then_held
 
-_BAR = Fraction(4)
 _LEAST_HOLD = Fraction(2)
 # A named contour runs for at least this many beats, so that a line is worth a breath.
 _LEAST_RUN = 8
 _MOST_REPEATS = 12
+_LEAST_PARTIALS = 2
 
 INSTRUCTION = (
     "One line is one valve position: keep the valves still and let the air and the lips move the note. "
     "Tongue only the first note of each slur."
 )
-CAUTION = "Rest as long as the rests say. Stop at pain, numbness or swelling, and see a teacher or a clinician."
+CAUTION = f"Rest as long as the rests say. {HEALTH}"
 
 
 class Direction(StrEnum):
@@ -105,7 +105,7 @@ def _why_not(parameters: Parameters, stage: Stage, valves: Valves) -> str:
         if partial not in usable:
             note = Resonance(valves, partial).written
             return f"partial {partial} is {note}, outside {parameters.low} to {parameters.high}"
-    if len(usable) < 2:
+    if len(usable) < _LEAST_PARTIALS:
         return f"fewer than two usable partials between {parameters.low} and {parameters.high}"
     return f"the shape {stage.contour.name} finds no partials for it between {parameters.low} and {parameters.high}"
 
@@ -115,56 +115,32 @@ def _tones(parameters: Parameters, stage: Stage, valves: Valves) -> tuple[Tone, 
     partials = list(usable)
     if stage.lowest_partials:
         partials = partials[: stage.lowest_partials]
-    if len(partials) < 2:
+    if len(partials) < _LEAST_PARTIALS:
         return ()
     once = sum(map(len, stage.contour.groups(partials, 1))) - 1
     if once < 1:
         return ()
     fills = -(-_LEAST_RUN // once) * stage.rhythm.per_beat
-    times = parameters.repeats or (1 if stage.contour.own else fills)
-    groups = stage.contour.groups(partials, times)
-    notes = sum(map(len, groups))
-    durations = iter(running_then_held(notes, stage.rhythm, _BAR, _LEAST_HOLD))
-    tones: list[Tone] = []
-    for group in groups:
-        for place, partial in enumerate(group):
-            tones.append(
-                Tone(
-                    pitch=usable[partial].written,
-                    duration=next(durations),
-                    valves=valves,
-                    partial=partial,
-                    slurred=place + 1 < len(group),
-                    fingering=_fingering(parameters, valves, first=not tones),
-                    partial_number=str(partial) if parameters.partial_numbers else None,
-                )
-            )
-    return tuple(tones)
-
-
-def _fingering(parameters: Parameters, valves: Valves, *, first: bool) -> str | None:
-    wanted = parameters.fingerings is Fingerings.EVERY or (parameters.fingerings is Fingerings.CHANGES and first)
-    return str(valves) if wanted else None
-
-
-def _title(parameters: Parameters, positions: list[Valves]) -> tuple[str, str]:
-    shape = "from easy to demanding" if parameters.ramp else f"{parameters.contour.name} in {parameters.rhythm}"
-    if parameters.contour.own:
-        shape = f"partials {parameters.contour.meaning} in {parameters.rhythm}"
-    played = " ".join(map(str, positions))
-    word = "position" if len(positions) == 1 else "positions"
-    span = f"{parameters.low.pretty} to {parameters.high.pretty}"
-    return (
-        parameters.title or "Lip slurs",
-        f"{parameters.instrument.name} · {span} · {word} {played} · {shape}",
+    groups = stage.contour.groups(partials, parameters.repeats or (1 if stage.contour.own else fills))
+    durations = iter(running_then_held(sum(map(len, groups)), stage.rhythm, BAR, _LEAST_HOLD))
+    return parameters.dressed(
+        Tone(usable[partial].written, next(durations), valves, partial, slurred=place + 1 < len(group))
+        for group in groups
+        for place, partial in enumerate(group)
     )
 
 
-def _shape_name(parameters: Parameters) -> str:
+def _shape(parameters: Parameters) -> str:
     if parameters.ramp:
-        return "ramp"
+        return "from easy to demanding"
     contour = parameters.contour
-    return f"{'-'.join(map(str, contour.own)) or contour.name}-{parameters.rhythm}"
+    return f"{'partials ' if contour.own else ''}{contour.name} in {parameters.rhythm}"
+
+
+def _file_words(parameters: Parameters) -> tuple[str, ...]:
+    if parameters.ramp:
+        return ("ramp",)
+    return (parameters.contour.name.replace(" ", "-"), parameters.rhythm)
 
 
 def study(parameters: Parameters) -> Study:
@@ -176,7 +152,6 @@ def study(parameters: Parameters) -> Study:
     stages = STAGES if parameters.ramp else (Stage("", parameters.contour, parameters.rhythm),)
     lines: list[Line] = []
     skipped: list[Skipped] = []
-    positions: list[Valves] = []
     for stage in stages:
         heading = stage.heading or None
         for valves in parameters.ordered:
@@ -185,24 +160,16 @@ def study(parameters: Parameters) -> Study:
                 what = f"position {valves}" + (f", {stage.heading}" if stage.heading else "")
                 skipped.append(Skipped(what, _why_not(parameters, stage, valves)))
                 continue
-            if valves not in positions:
-                positions.append(valves)
-            lines.append(Line(str(valves), parameters.with_rest(tones, _BAR), heading))
+            lines.append(Line(str(valves), parameters.with_rest(tones), heading))
             heading = None
-    if not lines:
-        reasons = sorted({skip.why for skip in skipped})
-        raise InputError(f"no line can be made in any position asked for: {'; '.join(reasons)}")
-    title, subtitle = _title(parameters, positions)
-    return Study(
-        name=parameters.file_stem("slurs", _shape_name(parameters)),
-        title=title,
-        subtitle=subtitle,
+    positions = list(dict.fromkeys(line.label for line in lines))
+    word = "position" if len(positions) == 1 else "positions"
+    return parameters.study(
+        name=parameters.file_stem("slurs", *_file_words(parameters)),
+        title="Lip slurs",
+        about=(parameters.span, f"{word} {' '.join(positions)}", _shape(parameters)),
         instruction=INSTRUCTION,
         caution=CAUTION,
-        instrument=parameters.instrument,
-        tempo=parameters.tempo,
-        paper=parameters.paper,
-        lines=tuple(lines),
-        skipped=tuple(skipped),
-        bar=_BAR,
+        lines=lines,
+        skipped=skipped,
     )

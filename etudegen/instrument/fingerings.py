@@ -5,6 +5,7 @@ octave above repeats it on 10, 12 and 16. It gives the published charts without 
 """
 
 from collections.abc import Iterator
+from functools import cache
 
 from etudegen.instrument.partials import Resonance, is_near, series
 from etudegen.instrument.valves import COMBINATIONS, POSITIONS
@@ -20,6 +21,7 @@ def _resonances(number: int) -> Iterator[Resonance]:
                 yield resonance
 
 
+@cache
 def ordinary(note: WrittenPitch) -> Resonance | None:
     """Return the fingering of the charts for a written note, or None where no partial from 2 to 16 serves it."""
     candidates = [

@@ -64,9 +64,7 @@ def checked_loops(first: float, second: float, third: float) -> Loops:
     """Return loops given as fractions, if each is above 0 and at most 0.5, else raise InputError."""
     for valve, loop in ((1, first), (2, second), (3, third)):
         if not 0 < loop <= 0.5:
-            raise InputError(
-                f"the loop of valve {valve} adds {100 * loop:g} per cent: allowed is above 0 and up to 50"
-            )
+            raise InputError(f"the loop of valve {valve} adds {100 * loop:g} per cent: allowed is above 0 and up to 50")
     return Loops(first, second, third)
 
 

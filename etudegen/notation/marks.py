@@ -6,7 +6,9 @@ text boxes, and ours can tell a line's label from a player's remark.
 
 from enum import StrEnum
 
+from music21.articulations import TechnicalIndication
 from music21.expressions import TextExpression
+from music21.musicxml import xmlObjects
 from music21.text import TextBox
 
 
@@ -20,6 +22,26 @@ class StageHeading(TextExpression):  # type: ignore[misc]
 
 class PartialNumber(TextExpression):  # type: ignore[misc]
     """The number of the partial that a note is played on."""
+
+
+class Remark(TextExpression):  # type: ignore[misc]
+    """A word or two about one note."""
+
+
+class SwingMark(TextExpression):  # type: ignore[misc]
+    """The word that asks for swung eighth notes."""
+
+
+class BrassBend(TechnicalIndication):  # type: ignore[misc]
+    """A bend by the lips; ``half_steps`` tells how far below the resonance of the tube the note is brought."""
+
+    def __init__(self, half_steps: int = 1) -> None:
+        super().__init__()
+        self.half_steps = half_steps
+
+
+# MusicXML has an element for it that music21 does not know yet; this is the table its writer looks names up in.
+xmlObjects.TECHNICAL_MARKS_REV[BrassBend] = "brass-bend"
 
 
 class PageRole(StrEnum):

@@ -11,9 +11,7 @@ from music21.stream import Measure
 
 _BEAT = Fraction(1)
 # In quarter notes: values written with one notehead (dotted ones included), longest first.
-_VALUES = tuple(
-    Fraction(*pair) for pair in ((4, 1), (3, 1), (2, 1), (3, 2), (1, 1), (3, 4), (1, 2), (1, 4), (1, 8))
-)
+_VALUES = tuple(Fraction(*pair) for pair in ((4, 1), (3, 1), (2, 1), (3, 2), (1, 1), (3, 4), (1, 2), (1, 4), (1, 8)))
 
 
 def pieces(start: Fraction, duration: Fraction, bar: Fraction) -> Iterator[Fraction]:

@@ -1,13 +1,17 @@
 """A study written down as a music21 score: one part, measure by measure, at written pitch."""
 
+from collections.abc import Iterator
 from fractions import Fraction
+from typing import Any
 
 from music21 import stream
-from music21.articulations import Fingering
+from music21.articulations import Accent, Fingering, Staccato, Tenuto
 from music21.bar import Barline
+from music21.base import Music21Object
 from music21.clef import TrebleClef
 from music21.common import opFrac
 from music21.duration import Duration
+from music21.dynamics import Crescendo, Diminuendo, Dynamic
 from music21.instrument import Instrument as PlayedInstrument
 from music21.interval import Interval
 from music21.key import KeySignature
@@ -15,28 +19,21 @@ from music21.layout import SystemLayout
 from music21.metadata import Metadata
 from music21.meter import TimeSignature
 from music21.note import Note, Rest
-from music21.pitch import Accidental
-from music21.pitch import Pitch as ScorePitch
-from music21.spanner import MultiMeasureRest, Slur
+from music21.spanner import MultiMeasureRest, Ottava, Slur, SpannerAnchor
 from music21.tempo import MetronomeMark
 from music21.tie import Tie
 
 from etudegen.instrument.catalogue import Instrument
 from etudegen.instrument.partials import FUNDAMENTAL
-from etudegen.notation.marks import LineLabel, PartialNumber, StageHeading
+from etudegen.notation.marks import BrassBend, LineLabel, PartialNumber, Remark, StageHeading, SwingMark
 from etudegen.notation.page import page_texts, score_layout
+from etudegen.notation.pitch import score_pitch, show_accidentals
 from etudegen.notation.rhythm import add_beams, add_tuplet_ends, pieces
 from etudegen.study import Line, Study, Tone
-from etudegen.theory.pitch import Pitch
+from etudegen.theory.articulation import Mark
 
-_SIGNS = {-2: "double-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
-
-
-def score_pitch(pitch: Pitch) -> ScorePitch:
-    """Return a pitch as music21 holds it, keeping the spelling (music21's own text form has ``-`` for a flat)."""
-    if pitch.alter == 0:
-        return ScorePitch(step=pitch.step, octave=pitch.octave)
-    return ScorePitch(step=pitch.step, accidental=Accidental(_SIGNS[pitch.alter]), octave=pitch.octave)
+_MARKS = {Mark.STACCATO: Staccato, Mark.TENUTO: Tenuto, Mark.ACCENT: Accent}
+_SMALL_POINTS = 7
 
 
 def _played(instrument: Instrument) -> PlayedInstrument:
@@ -62,9 +59,11 @@ class _PartWriter:
         self._signature = f"{int(study.bar)}/4"
         self._part = stream.Part(id="P1")
         self._signs: list[Note | Rest] = []
-        self._marks: list[tuple[Fraction, PartialNumber]] = []
+        self._marks: list[tuple[Fraction, Music21Object]] = []
         self._filled = Fraction(0)
+        self._sharps: int | None = None
         self._slur_start: Note | None = None
+        self._under_bracket: list[Note] = []
         self._line_measures: list[stream.Measure] = []
         self._measures: list[stream.Measure] = []
 
@@ -76,9 +75,9 @@ class _PartWriter:
         first = self._measures[0]
         for mark in (
             TrebleClef(),
-            KeySignature(0),
             TimeSignature(self._signature),
             MetronomeMark(number=self._study.tempo, referent=Duration("quarter")),
+            *([_placed(SwingMark("Swing"), "above")] if self._study.swing else []),
         ):
             first.insert(0, mark)
         self._measures[-1].rightBarline = Barline("final")
@@ -91,25 +90,21 @@ class _PartWriter:
 
     def _write_line(self, line: Line) -> None:
         self._line_measures = []
+        changes = self._sharps != line.sharps
+        self._sharps = line.sharps
         for event in line.events:
             if isinstance(event, Tone):
                 self._write_tone(event)
-            elif self._filled == 0 and event.duration % self._study.bar == 0:
-                self._write_bars_of_rest(int(event.duration / self._study.bar))
             else:
-                for piece in pieces(self._filled, event.duration, self._study.bar):
-                    self._add(Rest(duration=Duration(opFrac(piece))))
+                self._write_rest(event.duration)
         first = self._line_measures[0]
-        label = LineLabel(line.label)
-        label.style.fontWeight = "bold"
-        marks = [label]
-        if line.heading:
-            heading = StageHeading(line.heading)
-            heading.style.fontWeight = "bold"
-            marks.insert(0, heading)
-        for mark in marks:
-            mark.placement = "above"
-            first.insert(0, mark)
+        for text, kind in ((line.heading, StageHeading), (line.label, LineLabel)):
+            if text:
+                mark = _placed(kind(text), "above")
+                mark.style.fontWeight = "bold"
+                first.insert(0, mark)
+        if changes:
+            first.insert(0, KeySignature(line.sharps))
         if self._measures:
             first.insert(0, SystemLayout(isNew=True))
         self._line_measures[-1].rightBarline = Barline("double")
@@ -117,51 +112,63 @@ class _PartWriter:
 
     def _write_tone(self, tone: Tone) -> None:
         cut = list(pieces(self._filled, tone.duration, self._study.bar))
+        swell = _Swell(tone.duration) if tone.swell else None
         for place, piece in enumerate(cut):
             note = Note(pitch=score_pitch(tone.pitch), duration=Duration(opFrac(piece)))
+            last = place + 1 == len(cut)
             if len(cut) > 1:
-                note.tie = Tie("start" if place == 0 else "stop" if place + 1 == len(cut) else "continue")
+                note.tie = Tie("start" if place == 0 else "stop" if last else "continue")
             if place == 0:
-                self._mark_first(tone, note)
-            if place + 1 == len(cut) and not tone.slurred and self._slur_start is not None:
+                self._mark(tone, note)
+            if swell:
+                self._marks += swell.anchors(note, self._filled, piece)
+            if last and not tone.slurred and self._slur_start is not None:
                 self._part.insert(0, Slur(self._slur_start, note))
                 self._slur_start = None
+            self._bracket(note, wanted=tone.octave_bracket)
             self._add(note)
+        if swell:
+            for wedge in swell.wedges():
+                self._part.insert(0, wedge)
 
-    def _mark_first(self, tone: Tone, note: Note) -> None:
+    def _mark(self, tone: Tone, note: Note) -> None:
+        """Put on the first written note of a tone what is printed at it."""
         if tone.slurred and self._slur_start is None:
             self._slur_start = note
         if tone.fingering:
-            fingering = Fingering(tone.fingering)
-            fingering.placement = "below"
-            note.articulations.append(fingering)
-        if tone.partial_number:
-            number = PartialNumber(tone.partial_number)
-            number.placement = "above"
-            number.style.fontStyle = "italic"
-            number.style.fontSize = 7
-            self._marks.append((self._filled, number))
+            note.articulations.append(_placed(Fingering(tone.fingering), "below"))
+        note.articulations += [_MARKS[mark]() for mark in tone.marks]
+        if tone.bent:
+            note.articulations.append(_placed(BrassBend(tone.bent), "above"))
+        if tone.syllable:
+            note.addLyric(tone.syllable)
+        if tone.dynamic:
+            self._marks.append((self._filled, Dynamic(tone.dynamic)))
+        for text, kind in ((tone.partial_number, PartialNumber), (tone.remark, Remark)):
+            if text:
+                mark = _placed(kind(text), "above")
+                mark.style.fontStyle, mark.style.fontSize = "italic", _SMALL_POINTS
+                self._marks.append((self._filled, mark))
 
-    def _add(self, sign: Note | Rest) -> None:
-        self._signs.append(sign)
-        self._filled += Fraction(sign.quarterLength)
-        if self._filled == self._study.bar:
-            self._close_measure()
+    def _bracket(self, note: Note, *, wanted: bool) -> None:
+        if wanted:
+            self._under_bracket.append(note)
+        elif self._under_bracket:
+            self._close_bracket()
 
-    def _close_measure(self) -> None:
-        add_beams(self._signature, self._signs)
-        add_tuplet_ends(self._signs)
-        _show_accidentals(self._signs)
-        measure = stream.Measure(number=len(self._measures) + len(self._line_measures) + 1)
-        offset = Fraction(0)
-        for sign in self._signs:
-            measure.coreInsert(opFrac(offset), sign)
-            offset += Fraction(sign.quarterLength)
-        for at, mark in self._marks:
-            measure.coreInsert(opFrac(at), mark)
-        measure.coreElementsChanged()
-        self._line_measures.append(measure)
-        self._signs, self._marks, self._filled = [], [], Fraction(0)
+    def _close_bracket(self) -> None:
+        # Every note is put under the bracket: music21 reads one of the first and the last as moving only those.
+        self._part.insert(0, Ottava(*self._under_bracket, type="8vb", transposing=False))
+        self._under_bracket = []
+
+    def _write_rest(self, duration: Fraction) -> None:
+        if self._under_bracket:
+            self._close_bracket()
+        if self._filled == 0 and duration % self._study.bar == 0:
+            self._write_bars_of_rest(int(duration / self._study.bar))
+            return
+        for piece in pieces(self._filled, duration, self._study.bar):
+            self._add(Rest(duration=Duration(opFrac(piece))))
 
     def _write_bars_of_rest(self, bars: int) -> None:
         rests = []
@@ -173,23 +180,55 @@ class _PartWriter:
         if bars > 1:
             self._part.insert(0, MultiMeasureRest(*rests))
 
+    def _add(self, sign: Note | Rest) -> None:
+        self._signs.append(sign)
+        self._filled += Fraction(sign.quarterLength)
+        if self._filled == self._study.bar:
+            self._close_measure()
 
-def _show_accidentals(signs: list[Note | Rest]) -> None:
-    """Say of each note in a bar whether its accidental is printed: once a bar for each place on the staff."""
-    standing: dict[tuple[str, int], float] = {}
-    for sign in signs:
-        if sign.isRest:
-            continue
-        place = (sign.pitch.step, sign.pitch.octave)
-        alter = sign.pitch.alter
-        tied_over = sign.tie is not None and sign.tie.type != "start"
-        shown = not tied_over and standing.get(place, 0.0) != alter
-        if shown and sign.pitch.accidental is None:
-            sign.pitch.accidental = Accidental("natural")
-        if sign.pitch.accidental is not None:
-            sign.pitch.accidental.displayStatus = shown
-        if not tied_over:
-            standing[place] = alter
+    def _close_measure(self) -> None:
+        add_beams(self._signature, self._signs)
+        add_tuplet_ends(self._signs)
+        show_accidentals(self._signs, self._sharps or 0)
+        measure = stream.Measure(number=len(self._measures) + len(self._line_measures) + 1)
+        offset = Fraction(0)
+        for sign in self._signs:
+            measure.coreInsert(opFrac(offset), sign)
+            offset += Fraction(sign.quarterLength)
+        for at, mark in self._marks:
+            measure.coreInsert(opFrac(at), mark)
+        measure.coreElementsChanged()
+        self._line_measures.append(measure)
+        self._signs, self._marks, self._filled = [], [], Fraction(0)
+
+
+class _Swell:
+    """The two hairpins of a tone that may be written as several tied notes: up to its middle, down to its end."""
+
+    def __init__(self, duration: Fraction) -> None:
+        self._middle, self._end = duration / 2, duration
+        self._done = Fraction(0)
+        self._first: Note | None = None
+        self._peak, self._last = SpannerAnchor(), SpannerAnchor()
+
+    def anchors(self, note: Note, offset: Fraction, piece: Fraction) -> Iterator[tuple[Fraction, Music21Object]]:
+        """Yield the anchors that fall into one written note, with their offsets in its bar."""
+        if self._first is None:
+            self._first = note
+        start, self._done = self._done, self._done + piece
+        if start < self._middle <= self._done:
+            yield offset + self._middle - start, self._peak
+        if self._done == self._end:
+            yield offset + piece, self._last
+
+    def wedges(self) -> tuple[Crescendo, Diminuendo]:
+        """Return the hairpins, once all notes are written."""
+        return Crescendo(self._first, self._peak), Diminuendo(self._peak, self._last)
+
+
+def _placed(mark: Any, placement: str) -> Any:
+    mark.placement = placement
+    return mark
 
 
 def write_score(study: Study) -> stream.Score:

@@ -10,9 +10,7 @@ SLOWEST, FASTEST = 20, 300
 def checked_tempo(tempo: int) -> int:
     """Return quarter notes a minute if a metronome and a player could follow, else raise InputError."""
     if not SLOWEST <= tempo <= FASTEST:
-        raise InputError(
-            f"tempo {tempo} is out of reach: allowed are {SLOWEST} to {FASTEST} quarter notes a minute"
-        )
+        raise InputError(f"tempo {tempo} is out of reach: allowed are {SLOWEST} to {FASTEST} quarter notes a minute")
     return tempo
 
 

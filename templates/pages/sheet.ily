@@ -14,6 +14,22 @@
 #(define-markup-command (partial-number layout props number) (string?)
    (interpret-markup layout props (markup #:italic #:fontsize -3 number)))
 
+#(define-markup-command (tongue-syllable layout props syllable) (string?)
+   (interpret-markup layout props (markup #:italic #:fontsize -2 syllable)))
+
+#(define-markup-command (remark layout props words) (string?)
+   (interpret-markup layout props (markup #:fontsize -3 words)))
+
+% A bowl: down with the lips and back.
+#(define-markup-command (bend-sign layout props) ()
+   (interpret-markup layout props
+     (markup #:path 0.18 '((moveto -0.9 0.5) (curveto -0.5 -0.5 0.5 -0.5 0.9 0.5)))))
+
+% Two eighths are played as a long and a short one.
+swing-tempo =
+#(define-music-function (bpm) (index?)
+   #{ \tempo "Swing" 4 = #bpm #})
+
 line-label =
 #(define-music-function (label) (string?)
    #{

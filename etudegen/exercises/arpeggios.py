@@ -1,0 +1,142 @@
+"""Arpeggios: a chord through the keys, or one key through its own chords."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from etudegen.errors import InputError
+from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
+from etudegen.exercises.paths import Extent, path
+from etudegen.exercises.settings import flag, one_of, setting, whole_number
+from etudegen.study import Line, Skipped, Study
+from etudegen.theory.chords import Quality, chord, chord_names
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.scales import Key, scale
+
+INSTRUCTION = "Place every note in the middle of its sound, and let no leap be louder than the note before it."
+_MOST_INVERSIONS = 4
+
+
+class Shape(StrEnum):
+    """How the notes of a chord follow one another."""
+
+    STRAIGHT = "straight"
+    BROKEN = "broken"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parameters(Keyed):
+    """What an arpeggio sheet can be asked for. Checked when made: raises :class:`InputError`."""
+
+    chord: str = setting("major", f"one of {', '.join(chord_names())}, or your own", str, "NAME")
+    chords: Path | None = own_file_setting("chords")
+    inversion: int = setting(
+        0,
+        "0 for root position, 1 to start on the third, and so on",
+        whole_number("inversion", 0, _MOST_INVERSIONS),
+        "N",
+    )
+    shape: Shape = setting(
+        Shape.STRAIGHT, "straight up and down, or broken (every other note)", one_of(Shape, "shape"), "SHAPE"
+    )
+    extent: Extent = setting(
+        Extent.FULL, "octaves: one, two, or full for the whole range", one_of(Extent, "extent"), "EXTENT"
+    )
+    own_chords: bool = flag("the chords on the degrees of each major key, as many notes as the chord asked for")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        notes = len(self.quality.degrees)
+        if self.inversion >= notes:
+            raise InputError(
+                f"inversion {self.inversion} is not allowed: {self.chord} has {notes} notes, so 0 to {notes - 1}"
+            )
+
+    @property
+    def quality(self) -> Quality:
+        """The chord asked for."""
+        return chord(self.chord, self.chords)
+
+
+def _broken(notes: list[WrittenPitch]) -> list[WrittenPitch]:
+    """Return a way up and down with every step taken as a leap to the note after next and back to the one skipped."""
+    top = max(range(len(notes)), key=lambda place: notes[place].number)
+    up, down = notes[: top + 1], notes[top:]
+    broken = [note for low, high in zip(up, up[2:], strict=False) for note in (low, high)]
+    broken += [note for high, low in zip(down, down[2:], strict=False) for note in (high, low)]
+    return [*broken, notes[-1]] if broken and broken[-1].number != notes[-1].number else broken
+
+
+def _notes(parameters: Parameters, key: Key, quality: Quality) -> list[WrittenPitch]:
+    lowest = quality.degrees[parameters.inversion].half_steps % 12
+
+    def starts(note: WrittenPitch) -> bool:
+        return (note.number - key.tonic.number - lowest) % 12 == 0
+
+    notes = path(key, parameters.low, parameters.high, parameters.extent, starts)
+    return _broken(notes) if parameters.shape is Shape.BROKEN else notes
+
+
+def _degree_chords(parameters: Parameters, tonic: WrittenPitch) -> Iterator[tuple[WrittenPitch, Quality]]:
+    """Yield the root and quality of the chord on each degree of a major key."""
+    major = scale("major")
+    size = len(parameters.quality.degrees)
+    ladder = [degree.half_steps + 12 * octave for octave in range(3) for degree in major.up]
+    known = {
+        tuple(degree.half_steps for degree in quality.degrees): quality
+        for quality in (chord(name, parameters.chords) for name in chord_names(parameters.chords))
+    }
+    for place, degree in enumerate(major.up):
+        heights = tuple(ladder[place + 2 * third] - ladder[place] for third in range(size))
+        if heights in known:
+            yield degree.above(tonic), known[heights]
+
+
+def _roots(parameters: Parameters) -> Iterator[tuple[Key, Quality, str, int]]:
+    """Yield for each line its key, its chord, the heading of a new block and the key signature."""
+    for tonic in parameters.tonics:
+        if not parameters.own_chords:
+            key = parameters.key(tonic, parameters.quality.as_scale())
+            yield key, parameters.quality, "", key.sharps
+            continue
+        home = parameters.key(tonic, scale("major"))
+        heading = f"{home.name} major"
+        for root, quality in _degree_chords(parameters, home.tonic):
+            yield Key(root, quality.as_scale()), quality, heading, home.sharps
+            heading = ""
+
+
+def study(parameters: Parameters) -> Study:
+    """Make a study of arpeggios: one line a chord, starting and ending on the lowest note of its inversion."""
+    lines: list[Line] = []
+    skipped: list[Skipped] = []
+    waiting = ""
+    for key, quality, heading, sharps in _roots(parameters):
+        waiting = heading or waiting
+        label = f"{key.name}{quality.symbol.replace('b', '♭')}"
+        notes = _notes(parameters, key, quality)
+        if notes:
+            tones = parameters.with_rest(parameters.run(notes))
+            lines.append(Line(label, tones, waiting or None, sharps))
+            waiting = ""
+        else:
+            skipped.append(Skipped(label, f"extent {parameters.extent} does not fit {parameters.span}"))
+    place = f", inversion {parameters.inversion}" if parameters.inversion else ""
+    kind = "chords of the key" if parameters.own_chords else parameters.chord.replace("-", " ")
+    return parameters.study(
+        name=parameters.file_stem(
+            "arpeggios", kind.replace(" ", "-"), str(parameters.inversion), parameters.shape, parameters.rhythm
+        ),
+        title=f"Arpeggios: {kind}{place}",
+        about=(
+            parameters.span,
+            parameters.keys_text,
+            f"{parameters.shape}, {parameters.rhythm}, {parameters.spoken.name}",
+        ),
+        instruction=INSTRUCTION,
+        caution=CAUTION,
+        lines=lines,
+        skipped=skipped,
+        swing=parameters.spoken.swing,
+    )

@@ -1,0 +1,104 @@
+"""Half-step bends: within one partial the lips bring a note down and back, with the valves still."""
+
+import math
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from etudegen.exercises.common import HEALTH, Common, Fingerings, ordinary_tone, tempo_setting
+from etudegen.exercises.settings import flag, setting
+from etudegen.instrument.tube import cents, equal_tempered_hertz
+from etudegen.study import Line, Skipped, Study, Tone
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.scales import respelled
+
+INSTRUCTION = (
+    "First hear the half step with its own fingering; then hold the first valves and bring the note down with the lips "
+    "alone, as far as you heard, and back. The sound stays full all the way."
+)
+WHOLE_STEP = INSTRUCTION.replace("half step", "whole step")
+CAUTION = f"Bends tire the lips sooner than it seems: rest as long as you played. {HEALTH}"
+# Common practice, no source: above the eighth partial the neighbours are too close to bend between.
+_HIGHEST_PARTIAL = 8
+_HALF, _WHOLE = Fraction(2), Fraction(4)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parameters(Common):
+    """What a sheet of bends can be asked for. Checked when made: raises :class:`~etudegen.errors.InputError`."""
+
+    low: WrittenPitch = setting(WrittenPitch("C", 0, 4), "lowest note to bend, written", WrittenPitch.parse, "NOTE")
+    high: WrittenPitch = setting(WrittenPitch("G", 0, 4), "highest note to bend, written", WrittenPitch.parse, "NOTE")
+    tempo: int = tempo_setting(60)
+    both_ways: bool = flag("go down through the notes and up again")
+    whole_step: bool = flag("bend a whole step, for advanced players, where the partials allow it")
+    show_cents: bool = flag("tell how many cents the bent note lies below the resonance of the tube")
+
+    @property
+    def half_steps(self) -> int:
+        """How far the lips bring the note down."""
+        return 2 if self.whole_step else 1
+
+
+def distance_below(partial: int) -> float:
+    """Return how far below a partial of the tube the next one lies, in half steps."""
+    return math.inf if partial == 1 else cents(partial / (partial - 1)) / 100
+
+
+def bends(partial: int, half_steps: int) -> bool:
+    """Tell whether a note on a partial bends so far instead of slipping to the partial below."""
+    return partial <= _HIGHEST_PARTIAL and distance_below(partial) > half_steps
+
+
+def cents_below_resonance(parameters: Parameters, tone: Tone) -> float:
+    """Return how far a bent tone lies below (negative) the resonance of its held tube, in cents."""
+    assert tone.partial is not None
+    resonance = parameters.instrument.tube().hertz(tone.partial, tone.valves)
+    return cents(equal_tempered_hertz(parameters.instrument.sounding(tone.pitch)) / resonance)
+
+
+def _line(parameters: Parameters, note: WrittenPitch) -> Line:
+    below = respelled(note.above(-1, -parameters.half_steps), -1)
+    first, own = ordinary_tone(note, _HALF), ordinary_tone(below, _HALF)
+    back = replace(first, duration=_WHOLE)
+    bent = replace(first, pitch=below, bent=parameters.half_steps, slurred=True)
+    if parameters.show_cents:
+        bent = replace(bent, remark=f"{cents_below_resonance(parameters, bent):+.0f} cents".replace("-", "−"))
+    slurred = replace(first, slurred=True)
+    reference = parameters.dressed([slurred, replace(own, slurred=True), back])
+    # The held valves are what the exercise is about: they are printed at the note and where it is bent.
+    held = parameters.dressed([slurred, bent, back])
+    if parameters.fingerings is not Fingerings.NONE:
+        held = (held[0], replace(held[1], fingering=str(bent.valves)), held[2])
+    return Line("", parameters.with_rest((*reference, *held)))
+
+
+def study(parameters: Parameters) -> Study:
+    """Make a study of bends: for each note the interval by valves, then by the lips with the valves held."""
+    down = list(range(parameters.high.number, parameters.low.number - 1, -1))
+    lines: list[Line] = []
+    skipped: list[Skipped] = []
+    for number in [*down, *(down[-2::-1] if parameters.both_ways else [])]:
+        note = respelled(WrittenPitch.from_number(number), -1)
+        tone = ordinary_tone(note, _HALF)
+        assert tone.partial is not None
+        if not bends(tone.partial, parameters.half_steps):
+            why = f"partial {tone.partial} lies too close to the one below: it would slip instead of bending"
+            skipped.append(Skipped(note.pretty, why))
+        elif number - parameters.half_steps < _lowest_ordinary():
+            skipped.append(Skipped(note.pretty, "the bend would leave the ordinary range, so no valves can show it"))
+        else:
+            lines.append(_line(parameters, note))
+    size = "whole-step" if parameters.whole_step else "half-step"
+    return parameters.study(
+        name=parameters.file_stem("bends", size, *(["both-ways"] if parameters.both_ways else [])),
+        title=f"{size.capitalize()} bends",
+        about=(parameters.span, "down and up again" if parameters.both_ways else "downwards"),
+        instruction=WHOLE_STEP if parameters.whole_step else INSTRUCTION,
+        caution=CAUTION,
+        lines=lines,
+        skipped=skipped,
+    )
+
+
+def _lowest_ordinary() -> int:
+    return WrittenPitch("F", 1, 3).number

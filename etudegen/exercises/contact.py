@@ -1,0 +1,117 @@
+"""Unbroken-contact sets: the mouthpiece stays on the lips from the first note to the last."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from fractions import Fraction
+from itertools import cycle, islice
+
+from etudegen.errors import InputError
+from etudegen.exercises.common import BAR, HEALTH, Common, Rests, ordinary_tone, tempo_setting
+from etudegen.exercises.settings import one_of, setting, whole_number
+from etudegen.study import Line, Rest, Study, Tone
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.scales import respelled
+from etudegen.theory.tempo import seconds
+
+# Common practice, no source: shorter builds nothing, longer tires the lips out.
+_SHORTEST, _LONGEST = 2, 6
+_SLOWEST, _FASTEST = 40, 80
+_UNIT_BARS = 2
+_UNITS_ON_A_LINE = 2
+
+
+class Form(StrEnum):
+    """What is played while the mouthpiece stays."""
+
+    RISING = "rising"
+    INTERVALS = "intervals"
+    SWELLS = "swells"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parameters(Common):
+    """What a contact set can be asked for. Checked when made: raises :class:`InputError`."""
+
+    tempo: int = tempo_setting(60)
+    form: Form = setting(
+        Form.RISING,
+        "rising (long notes by half steps), intervals (widening from one note) or swells (swelling notes)",
+        one_of(Form, "form"),
+        "FORM",
+    )
+    minutes: int = setting(
+        3,
+        f"contact time in minutes, {_SHORTEST} to {_LONGEST}",
+        whole_number("minutes", _SHORTEST, _LONGEST),
+        "MINUTES",
+    )
+    start: WrittenPitch | None = setting(
+        None, "note to start from, written", WrittenPitch.parse, "NOTE", "C4, or the lowest in range"
+    )
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if not _SLOWEST <= self.tempo <= _FASTEST:
+            raise InputError(f"tempo {self.tempo} is not slow enough or too slow: allowed are {_SLOWEST} to {_FASTEST}")
+        if self.rests is not Rests.EQUAL:
+            raise InputError(f"rest {self.rests} is not allowed: a contact set has its own rests, so leave it out")
+        if self.start is not None and not self.holds(self.start):
+            raise InputError(f"start {self.start} is outside the range: allowed are {self.low} to {self.high}")
+
+    @property
+    def base(self) -> WrittenPitch:
+        """The note that the set starts from."""
+        usual = WrittenPitch("C", 0, 4)
+        return self.start or (usual if self.holds(usual) else self.low)
+
+    @property
+    def units(self) -> int:
+        """How many units of two bars come nearest to the minutes asked for without passing the longest time."""
+        return int(Fraction(self.minutes * self.tempo) / (BAR * _UNIT_BARS))
+
+
+def _there_and_back(numbers: list[int]) -> Iterator[int]:
+    return cycle([*numbers, *numbers[-2:0:-1]] if len(numbers) > 1 else numbers)
+
+
+def _notes(parameters: Parameters) -> Iterator[WrittenPitch]:
+    """Yield rising notes and falling ones for as long as anybody asks."""
+    before = parameters.base.number
+    for number in _there_and_back(list(range(before, parameters.high.number + 1))):
+        yield respelled(WrittenPitch.from_number(number), 1 if number >= before else -1)
+        before = number
+
+
+def _unit(parameters: Parameters, note: WrittenPitch) -> tuple[Tone | Rest, ...]:
+    """Return two bars: a long note, or the base and a note above it; then two beats to breathe through the nose."""
+    if parameters.form is Form.INTERVALS and note.number != parameters.base.number:
+        base = replace(ordinary_tone(parameters.base, Fraction(2)), slurred=True)
+        tones = [base, ordinary_tone(note, Fraction(4))]
+    else:
+        swell = parameters.form is Form.SWELLS
+        tones = [replace(ordinary_tone(note, Fraction(6)), swell=swell)]
+    return (*parameters.dressed(tones), Rest(Fraction(2)))
+
+
+def study(parameters: Parameters) -> Study:
+    """Make a set of two-bar units that lasts the minutes asked for, to within a unit, the mouthpiece always on."""
+    units = [_unit(parameters, note) for note in islice(_notes(parameters), parameters.units)]
+    lines = []
+    for place in range(0, len(units), _UNITS_ON_A_LINE):
+        lines.append(Line("", sum(units[place : place + _UNITS_ON_A_LINE], ())))
+    contact = seconds(len(units) * _UNIT_BARS * BAR, parameters.tempo)
+    minutes, rest = divmod(round(contact), 60)
+    time = f"{minutes} min {rest} s" if rest else f"{minutes} min"
+    return parameters.study(
+        name=parameters.file_stem("contact", parameters.form, f"{parameters.minutes}-min"),
+        title="Unbroken contact",
+        about=(parameters.span, f"{parameters.form}, contact time {time}"),
+        instruction=(
+            "The mouthpiece stays on the lips from the first note to the last: in the rests breathe through the nose "
+            f"and keep the lips set. Beat time with the foot. Afterwards rest at least {time} with the instrument down."
+        ),
+        caution=f"Strenuous: once a day, only when warmed up, and end it when the sound or the lips give way. {HEALTH}",
+        lines=lines,
+        contact_seconds=contact,
+    )

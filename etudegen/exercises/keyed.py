@@ -1,0 +1,115 @@
+"""What exercises in keys share: which keys in which order, and how their notes are spoken."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+
+from etudegen.errors import InputError
+from etudegen.exercises.common import BAR, HEALTH, Common, Fingerings, fingerings_setting, ordinary_tone
+from etudegen.exercises.settings import one_of, setting
+from etudegen.study import Tone
+from etudegen.theory.articulation import Articulation, articulation, articulation_names
+from etudegen.theory.keys import Order, all_tonics, in_order, parse_keys
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.rhythm import Rhythm, running_then_held
+from etudegen.theory.scales import Key, Scale, well_spelled
+
+_LEAST_HOLD = Fraction(2)
+# After these tokens of a mask the next note is not tongued.
+_GOES_ON = ("(", "-")
+CAUTION = f"Rest when the rests say so. {HEALTH}"
+
+
+def _own_file(text: str) -> Path:
+    if not text.strip():
+        raise InputError("the name of a file is empty: give the path of a TOML file")
+    return Path(text)
+
+
+def own_file_setting(what: str) -> Path | None:
+    """Declare a file of the player's own with more of something."""
+    return setting(None, f"TOML file with {what} of your own", _own_file, "FILE", "none")  # type: ignore[no-any-return]
+
+
+def rhythm_setting(default: Rhythm) -> Rhythm:
+    """Declare the rhythm of the moving notes with a default of its own."""
+    return setting(  # type: ignore[no-any-return]
+        default, f"rhythm of the moving notes: {', '.join(Rhythm)}", one_of(Rhythm, "rhythm"), "RHYTHM"
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spoken(Common):
+    """An exercise whose running notes can be articulated."""
+
+    fingerings: Fingerings = fingerings_setting(Fingerings.NONE)
+    rhythm: Rhythm = rhythm_setting(Rhythm.EIGHTHS)
+    articulation: str = setting("tongued", f"one of {', '.join(articulation_names())}, or your own", str, "NAME")
+    articulations: Path | None = own_file_setting("articulations")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.spoken.swing and self.rhythm is not Rhythm.EIGHTHS:
+            raise InputError(f"articulation {self.articulation!r} swings eighths: rhythm {self.rhythm} is not allowed")
+
+    @property
+    def spoken(self) -> Articulation:
+        """The articulation asked for."""
+        return articulation(self.articulation, self.articulations)
+
+    def run(self, notes: Sequence[WrittenPitch], rhythm: Rhythm | None = None) -> tuple[Tone, ...]:
+        """Return notes as a run in the rhythm with the last one held, fingered, articulated, whole bars long."""
+        durations = running_then_held(len(notes), rhythm or self.rhythm, BAR, _LEAST_HOLD)
+        tones = [ordinary_tone(note, duration) for note, duration in zip(notes, durations, strict=True)]
+        return self.dressed(laid_over(self.spoken, tones))
+
+
+def laid_over(spoken: Articulation, tones: Sequence[Tone]) -> Iterable[Tone]:
+    """Yield the tones of one run with slurs, marks and syllables on them; the last, held one ends any slur."""
+    before = ""
+    for place, tone in enumerate(tones):
+        last = place + 1 == len(tones)
+        token = "-" if spoken.whole else spoken.token(place)
+        slurred = token in _GOES_ON and not last
+        tongued = before not in _GOES_ON
+        marked = spoken.mark is not None and tongued and not last
+        yield replace(
+            tone,
+            slurred=slurred,
+            marks=(*tone.marks, spoken.mark) if marked and spoken.mark else tone.marks,
+            syllable=spoken.spoken(place) if tongued and not slurred and not last else "",
+        )
+        before = token
+
+
+@dataclass(frozen=True, kw_only=True)
+class Keyed(Spoken):
+    """An exercise that goes through keys."""
+
+    keys: tuple[WrittenPitch, ...] = setting((), "keys by their written tonic, or all", parse_keys, "LIST", "all")
+    order: Order | None = setting(
+        None,
+        f"order of the keys: {', '.join(Order)}",
+        one_of(Order, "order"),
+        "ORDER",
+        "fourths; keys of your own as you list them",
+    )
+
+    @property
+    def tonics(self) -> tuple[WrittenPitch, ...]:
+        """The tonics in the order asked for."""
+        if self.order is None and self.keys:
+            return self.keys
+        return in_order(self.keys or all_tonics(), self.order or Order.FOURTHS, self.seed)
+
+    def key(self, tonic: WrittenPitch, scale: Scale) -> Key:
+        """Return a scale on a tonic, spelled the way the player named it if that reads well."""
+        return well_spelled(tonic, scale, keep=bool(self.keys))
+
+    @property
+    def keys_text(self) -> str:
+        """The keys as a page names them."""
+        if not self.keys:
+            return "all keys" + (f", {self.order}" if self.order else "")
+        return "in " + " ".join(tonic.pretty.rstrip("0123456789") for tonic in self.tonics)

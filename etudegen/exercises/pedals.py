@@ -1,0 +1,118 @@
+"""Pedal-register descents: from the ordinary range down to the fundamentals of the tube and below."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from fractions import Fraction
+
+from etudegen.errors import InputError
+from etudegen.exercises.common import BAR, HEALTH, Common, tempo_setting
+from etudegen.exercises.settings import flag, one_of, setting
+from etudegen.instrument.pedals import LOWEST_ORDINARY, BentFingering, is_ordinary, pedal_fingering
+from etudegen.study import Line, Study, Tone
+from etudegen.theory.degrees import parse_degrees
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.rhythm import Rhythm, running_then_held
+from etudegen.theory.scales import respelled
+
+INSTRUCTION = (
+    "Slow, soft, with a full breath. Keep the corners and the mouthpiece where they are and let the sound sink; a note "
+    "that does not speak yet is left to the air, never forced."
+)
+CAUTION = f"Rest after each line. {HEALTH}"
+_HIGHEST_START = WrittenPitch("C", 0, 4)
+_USUAL_LOWEST = WrittenPitch("F", 1, 2)
+_LOWEST_ASKED = WrittenPitch("C", 0, 2)
+_OCTAVE = 12
+_LEAST_HOLD = Fraction(2)
+
+
+class Form(StrEnum):
+    """How a line sinks."""
+
+    CHROMATIC = "chromatic"
+    TRIAD = "triad"
+    SCALE = "scale"
+    OCTAVE = "octave"
+
+
+_DEGREES = {
+    Form.TRIAD: parse_degrees("8 5 3 1"),
+    Form.SCALE: parse_degrees("8 7 6 5 4 3 2 1"),
+    Form.OCTAVE: parse_degrees("8 1 8"),
+}
+_RHYTHM_QUARTERS = {Form.CHROMATIC: 1, Form.TRIAD: 2, Form.SCALE: 1, Form.OCTAVE: 2}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parameters(Common):
+    """What a sheet of pedal descents can be asked for. Checked when made: raises :class:`InputError`."""
+
+    tempo: int = tempo_setting(60)
+    form: Form = setting(Form.TRIAD, f"one of {', '.join(Form)}", one_of(Form, "form"), "FORM")
+    lowest: WrittenPitch = setting(
+        _USUAL_LOWEST, f"lowest pedal note, written, down to {_LOWEST_ASKED}", WrittenPitch.parse, "NOTE"
+    )
+    bent_fingering: BentFingering = setting(
+        BentFingering.OCTAVE,
+        "valves for F3 to C#3: those of the octave above (octave), or 1-2-3 (longest)",
+        one_of(BentFingering, "bent fingering"),
+        "HOW",
+    )
+    brackets: bool = flag("write the pedal notes an octave higher under an 8vb bracket")
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if not _LOWEST_ASKED.number <= self.lowest.number < LOWEST_ORDINARY.number:
+            raise InputError(
+                f"lowest {self.lowest} is not a pedal note to ask for: allowed are {_LOWEST_ASKED} up to F3"
+            )
+
+
+def _starts(parameters: Parameters) -> Iterator[WrittenPitch]:
+    """Yield the first notes: ordinary, inside the range, each a half step lower, an octave above what may be played."""
+    top = min(parameters.high.number, _HIGHEST_START.number)
+    bottom = max(parameters.low.number, LOWEST_ORDINARY.number, parameters.lowest.number + _OCTAVE)
+    for number in range(top, bottom - 1, -1):
+        yield respelled(WrittenPitch.from_number(number), -1)
+
+
+def _descent(parameters: Parameters, start: WrittenPitch) -> list[WrittenPitch]:
+    if parameters.form is Form.CHROMATIC:
+        numbers = range(start.number, start.number - _OCTAVE - 1, -1)
+        return [respelled(WrittenPitch.from_number(number), -1) for number in numbers]
+    tonic = start.above(-7, -_OCTAVE)
+    notes = [degree.above(tonic) for degree in _DEGREES[parameters.form]]
+    return [note if abs(note.alter) <= 1 else respelled(note, -1) for note in notes]
+
+
+def _tones(parameters: Parameters, notes: list[WrittenPitch]) -> tuple[Tone, ...]:
+    quarters = _RHYTHM_QUARTERS[parameters.form]
+    durations = running_then_held(len(notes), Rhythm.QUARTERS, BAR / quarters, _LEAST_HOLD)
+    tones = []
+    for place, (note, duration) in enumerate(zip(notes, durations, strict=True)):
+        valves, partial = pedal_fingering(note, parameters.bent_fingering)
+        tone = Tone(note, duration * quarters, valves, partial, slurred=place + 1 < len(notes))
+        below = parameters.brackets and not is_ordinary(note)
+        tones.append(replace(tone, octave_bracket=below, dynamic="p" if place == 0 else ""))
+    return parameters.dressed(tones)
+
+
+def study(parameters: Parameters) -> Study:
+    """Make a study of descents: each line starts on an ordinary note and sinks an octave, the next a half step on."""
+    lines = [
+        Line("", parameters.with_rest(_tones(parameters, _descent(parameters, start)))) for start in _starts(parameters)
+    ]
+    if not lines:
+        raise InputError(
+            f"no descent fits: it starts between {LOWEST_ORDINARY} and {_HIGHEST_START} inside {parameters.low} to "
+            f"{parameters.high} and sinks an octave, no lower than {parameters.lowest}"
+        )
+    return parameters.study(
+        name=parameters.file_stem("pedals", parameters.form, *(["8vb"] if parameters.brackets else [])),
+        title="Pedal register",
+        about=(f"down to {parameters.lowest.pretty}", f"descending {parameters.form}s"),
+        instruction=INSTRUCTION,
+        caution=CAUTION,
+        lines=lines,
+    )

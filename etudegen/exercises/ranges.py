@@ -1,0 +1,108 @@
+"""Range studies: the whole range by scale or arpeggio, or lines that climb by half steps to the top note."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+
+from etudegen.errors import InputError
+from etudegen.exercises.common import HEALTH, Rests
+from etudegen.exercises.keyed import Keyed
+from etudegen.exercises.paths import Extent, path
+from etudegen.exercises.settings import one_of, setting, whole_number
+from etudegen.study import Line, Skipped, Study
+from etudegen.theory.chords import chord
+from etudegen.theory.degrees import parse_degrees
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.scales import Key, respelled, scale
+
+INSTRUCTION = "Play from the air, never by pressing. Leave a line out as soon as the sound gets thin or the lips press."
+CAUTION = (
+    "Range work is strenuous: only when warmed up, never last in a session, and rest at least as long as you play. "
+    f"{HEALTH}"
+)
+_CLIMB = parse_degrees("1 2 3 4 5 4 3 2 1")
+_CLIMBING_LINES = 8
+_MOST_REACH = 2
+
+
+class Form(StrEnum):
+    """What carries the player over the range."""
+
+    CLIMB = "climb"
+    SCALE = "scale"
+    ARPEGGIO = "arpeggio"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parameters(Keyed):
+    """What a range study can be asked for. Checked when made: raises :class:`InputError`."""
+
+    form: Form = setting(
+        Form.CLIMB,
+        "climb (lines that rise by half steps to the top note), scale or arpeggio (the whole range in each key)",
+        one_of(Form, "form"),
+        "FORM",
+    )
+    reach: int = setting(
+        0,
+        f"half steps above the highest comfortable note, up to {_MOST_REACH}",
+        whole_number("reach", 0, _MOST_REACH),
+        "N",
+    )
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.rests is not Rests.EQUAL:
+            raise InputError(f"rest {self.rests} is not allowed: range work takes at least equal rest, so choose equal")
+        if self.form is Form.CLIMB and (self.keys or self.order):
+            raise InputError("a climb goes by half steps and not by keys: leave out keys and order, or choose a form")
+
+    @property
+    def top(self) -> WrittenPitch:
+        """The highest note to play."""
+        return self.high if not self.reach else respelled(self.high.above(0, self.reach), 1)
+
+
+def _climbs(parameters: Parameters) -> Iterator[tuple[Key, list[WrittenPitch]]]:
+    """Yield five notes up and down, the top of each line a half step above the one before, the last at the top."""
+    above_tonic = max(degree.half_steps for degree in _CLIMB)
+    top = parameters.top.number
+    for number in range(top - _CLIMBING_LINES + 1, top + 1):
+        key = parameters.key(WrittenPitch.from_number(number - above_tonic), scale("major"))
+        tonic = key.tonic_at(number - above_tonic)
+        if tonic.number >= parameters.low.number:
+            yield key, [degree.above(tonic) for degree in _CLIMB]
+
+
+def _whole_ranges(parameters: Parameters) -> Iterator[tuple[Key, list[WrittenPitch]]]:
+    of = scale("major") if parameters.form is Form.SCALE else chord("major").as_scale()
+    for tonic in parameters.tonics:
+        key = parameters.key(tonic, of)
+        yield key, path(key, parameters.low, parameters.top, Extent.FULL)
+
+
+def study(parameters: Parameters) -> Study:
+    """Make a range study with equal rest after each line."""
+    lines: list[Line] = []
+    skipped: list[Skipped] = []
+    found = _climbs(parameters) if parameters.form is Form.CLIMB else _whole_ranges(parameters)
+    for key, notes in found:
+        if notes:
+            tones = parameters.with_rest(parameters.run(notes))
+            lines.append(Line(key.name, tones, sharps=key.sharps))
+        else:
+            skipped.append(Skipped(f"{key.name} {parameters.form}", f"it does not fit {parameters.span}"))
+    how = "climbing by half steps" if parameters.form is Form.CLIMB else f"{parameters.form}s, {parameters.keys_text}"
+    above = f", reaching {parameters.top.pretty}" if parameters.reach else ""
+    if not lines and not skipped:
+        skipped.append(Skipped("climb", f"no five notes of a major scale fit {parameters.span}"))
+    return parameters.study(
+        name=parameters.file_stem("ranges", parameters.form, parameters.rhythm, f"reach-{parameters.reach}"),
+        title="Range study",
+        about=(f"{parameters.span}{above}", how, f"{parameters.rhythm}, {parameters.spoken.name}"),
+        instruction=INSTRUCTION,
+        caution=CAUTION,
+        lines=lines,
+        skipped=skipped,
+        swing=parameters.spoken.swing,
+    )

@@ -1,0 +1,44 @@
+"""Patterns: small cells of scale degrees, named in a data file or typed by the player."""
+
+from pathlib import Path
+
+from etudegen.errors import InputError
+from etudegen.theory.degrees import Degree, parse_degrees
+from etudegen.theory.library import Entry, library
+
+_LONGEST = 16
+
+
+def _checked(text: str) -> tuple[Degree, ...]:
+    cell = parse_degrees(text)
+    if not 2 <= len(cell) <= _LONGEST:
+        raise InputError(f"a cell of {len(cell)} degrees is not a pattern: allowed are 2 to {_LONGEST}")
+    return cell
+
+
+def _pattern(entry: Entry) -> tuple[Degree, ...]:
+    entry.only("cell")
+    try:
+        return _checked(entry.text("cell"))
+    except InputError as error:
+        raise entry.wrong("cell", str(error)) from error
+
+
+def pattern_names(own: Path | None = None) -> tuple[str, ...]:
+    """Return the names of all patterns, those of an own file included."""
+    return tuple(library("patterns", _pattern, own))
+
+
+def pattern(text: str, own: Path | None = None) -> tuple[Degree, ...]:
+    """Return a cell by the name of its pattern, or from degrees such as ``1 2 3 5``.
+
+    Raises :class:`InputError` for what is neither, or for an own file that cannot be used.
+    """
+    patterns = library("patterns", _pattern, own)
+    if text in patterns:
+        return patterns[text]
+    try:
+        return _checked(text)
+    except InputError as error:
+        names = ", ".join(patterns)
+        raise InputError(f"unknown pattern {text!r}: choose one of {names}, or give degrees like '1 2 3 5'") from error

@@ -1,0 +1,160 @@
+"""Scales: defined by degrees in a data file, spelled on a tonic, laid out over a range.
+
+Seven-note scales use each letter once. Where that needs a double accidental the enharmonic key is taken instead; a
+scale with more or fewer notes may have a single note respelled.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from etudegen.errors import InputError
+from etudegen.theory.degrees import Degree, parse_degrees
+from etudegen.theory.keys import has_signature, major_sharps, names_of
+from etudegen.theory.library import Entry, find, library
+from etudegen.theory.pitch import STEPS, WrittenPitch
+
+_LETTERS = len(STEPS)
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """A kind of scale. ``down`` are the degrees of the way down, written upwards like ``up``.
+
+    ``signature`` is the degree that carries the major scale of the same key signature, None for accidentals;
+    ``by_direction`` scales have sharps on the way up and flats on the way down.
+    """
+
+    name: str
+    up: tuple[Degree, ...]
+    down: tuple[Degree, ...]
+    signature: Degree | None
+    by_direction: bool
+
+    @property
+    def half_steps(self) -> tuple[int, ...]:
+        """The notes going up as half steps above the tonic."""
+        return tuple(degree.half_steps for degree in self.up)
+
+
+def _ascending(entry: Entry, key: str, text: str) -> tuple[Degree, ...]:
+    try:
+        degrees = parse_degrees(text)
+    except InputError as error:
+        raise entry.wrong(key, str(error)) from error
+    heights = [degree.half_steps for degree in degrees]
+    if heights[0] != 0 or sorted(set(heights)) != heights or heights[-1] >= 12:
+        raise entry.wrong(key, "the degrees must start with 1 and rise within an octave")
+    return degrees
+
+
+def _scale(entry: Entry) -> Scale:
+    entry.only("degrees", "descending", "signature", "spelling")
+    up = _ascending(entry, "degrees", entry.text("degrees"))
+    descending = entry.text("descending", "")
+    down = _ascending(entry, "descending", descending) if descending else up
+    spelling = entry.text("spelling", "")
+    if spelling not in ("", "direction"):
+        raise entry.wrong("spelling", 'the only spelling to ask for is "direction"')
+    signature = entry.text("signature", "")
+    try:
+        on = parse_degrees(signature)[0] if signature else None
+    except InputError as error:
+        raise entry.wrong("signature", str(error)) from error
+    return Scale(entry.name, up, down, on, spelling == "direction")
+
+
+def scale_names(own: Path | None = None) -> tuple[str, ...]:
+    """Return the names of all scales, those of an own file included."""
+    return tuple(library("scales", _scale, own))
+
+
+def scale(name: str, own: Path | None = None) -> Scale:
+    """Return a scale by name; raise :class:`InputError` for an unknown one or an own file that cannot be used."""
+    return find("scale", name, library("scales", _scale, own))
+
+
+@dataclass(frozen=True)
+class Key:
+    """A scale on a tonic (its octave does not matter)."""
+
+    tonic: WrittenPitch
+    scale: Scale
+
+    @cached_property
+    def sharps(self) -> int:
+        """The sharps of its key signature, negative for flats, 0 for none."""
+        if self.scale.signature is None:
+            return 0
+        sharps = major_sharps(self.scale.signature.above(self.tonic))
+        return sharps if has_signature(sharps) else 0
+
+    @property
+    def name(self) -> str:
+        """The key as a page names it, such as ``B♭``."""
+        return self.tonic.pretty.rstrip("0123456789")
+
+    @cached_property
+    def doubles(self) -> int:
+        """How many of its notes need a double accidental when each degree keeps its letter."""
+        if len(self.scale.up) != _LETTERS:
+            return 0
+        notes = (degree.above(self.tonic) for degree in (*self.scale.up, *self.scale.down))
+        return sum(abs(note.alter) > 1 for note in notes)
+
+    @cached_property
+    def accidentals(self) -> int:
+        """How many of its notes are bent, a measure of how hard it is to read."""
+        return sum(abs(self._spelled(degree, self.tonic, rising=True).alter) for degree in self.scale.up)
+
+    def _spelled(self, degree: Degree, at: WrittenPitch, *, rising: bool) -> WrittenPitch:
+        note = degree.above(at)
+        if self.scale.by_direction:
+            sign = self.tonic.alter or (1 if rising else -1)
+            return respelled(note, sign) if degree.half_steps % 12 else at
+        return note if abs(note.alter) <= 1 else respelled(note, note.alter)
+
+    def members(self, low: WrittenPitch, high: WrittenPitch, *, rising: bool) -> list[WrittenPitch]:
+        """Return its notes from low to high, from the bottom up, as they are spelled on the way up or down."""
+        degrees = self.scale.up if rising else self.scale.down
+        found = []
+        for octave in range(low.octave - 2, high.octave + 2):
+            at = WrittenPitch(self.tonic.step, self.tonic.alter, octave)
+            for degree in degrees:
+                note = self._spelled(degree, at, rising=rising)
+                if low.number <= note.number <= high.number:
+                    found.append(note)
+        return sorted(found, key=lambda note: note.number)
+
+    def tonic_at(self, number: int) -> WrittenPitch:
+        """Return its tonic in the octave where it has a key number."""
+        lowest = WrittenPitch(self.tonic.step, self.tonic.alter, 0)
+        return WrittenPitch(lowest.step, lowest.alter, (number - lowest.number) // 12)
+
+    def is_tonic(self, note: WrittenPitch) -> bool:
+        """Tell whether a note is its tonic in some octave."""
+        return (note.number - self.tonic.number) % 12 == 0
+
+
+def respelled(note: WrittenPitch, sign: int) -> WrittenPitch:
+    """Return a note without a double accidental, natural if it can be, else with a flat (-1) or a sharp (1)."""
+    for alter in (0, 1 if sign > 0 else -1):
+        for steps in range(-2, 3):
+            other = note.above(steps, 0)
+            if other.alter == alter:
+                return other
+    raise AssertionError("every note has a natural name, or both a flat and a sharp one")
+
+
+def well_spelled(asked: WrittenPitch, of: Scale, *, keep: bool) -> Key:
+    """Return the scale on a tonic, or on its other name where that spares double accidentals.
+
+    With ``keep`` a tonic that needs none is kept as it was asked for; otherwise the name with the fewest
+    accidentals is taken, flats before sharps where they are as many.
+    """
+    keys = [Key(name, of) for name in names_of(asked.number)]
+    own = Key(asked, of)
+    if keep and not own.doubles:
+        return own
+    best = min(keys, key=lambda key: (key.doubles, key.accidentals))
+    return own if best.doubles == own.doubles and best.accidentals == own.accidentals else best
