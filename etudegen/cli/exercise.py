@@ -82,12 +82,13 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
 
 def _as_json(sheet: Sheet) -> str:
     study = sheet.study
-    return json.dumps(
-        {
-            "files": [str(path) for path in sheet.files],
-            "bars": study.bars,
-            "playing_seconds": round(float(study.playing_seconds), 3),
-            "resting_seconds": round(float(study.resting_seconds), 3),
-            "skipped": [{"what": skipped.what, "why": skipped.why} for skipped in study.skipped],
-        }
-    )
+    told: dict[str, Any] = {
+        "files": [str(path) for path in sheet.files],
+        "bars": study.bars,
+        "playing_seconds": round(float(study.playing_seconds), 3),
+        "resting_seconds": round(float(study.resting_seconds), 3),
+        "skipped": [{"what": skipped.what, "why": skipped.why} for skipped in study.skipped],
+    }
+    if study.contact_seconds is not None:
+        told["contact_seconds"] = round(float(study.contact_seconds), 3)
+    return json.dumps(told)

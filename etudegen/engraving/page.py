@@ -44,6 +44,7 @@ class Sign:
     bent: bool = False
     bracket_starts: bool = False
     bracket_stops: bool = False
+    shows_accidental: bool = False
     dynamics: tuple[tuple[Fraction, str], ...] = ()
 
 

@@ -106,7 +106,6 @@ class _Reader:
                 read.append(Sign(None, _written_value(sign), _tuplet(sign)))
                 continue
             begins, ends = Fraction(sign.offset), Fraction(sign.offset) + Fraction(sign.quarterLength)
-            closes = ends == measure.duration.quarterLength
             read.append(
                 self._note(
                     sign,
@@ -115,7 +114,8 @@ class _Reader:
                     dynamics=tuple(
                         ((at - begins) / _QUARTERS_IN_WHOLE, command)
                         for at, command in dynamics
-                        if begins <= at < ends or (closes and at == ends)
+                        # A hairpin ends with the note it leads to the end of, anything else begins with one.
+                        if (begins < at <= ends if command == "!" else begins <= at < ends)
                     ),
                 )
             )
@@ -142,6 +142,7 @@ class _Reader:
             fingering=str(next(fingerings, "")),
             marks=tuple(_MARKS[type(mark)] for mark in note.articulations if type(mark) in _MARKS),
             syllable=note.lyric or "",
+            shows_accidental=bool(note.pitch.accidental and note.pitch.accidental.displayStatus),
             bent=any(isinstance(mark, BrassBend) for mark in note.articulations),
             bracket_starts=id(note) in self._bracket_starts,
             bracket_stops=id(note) in self._bracket_stops,

@@ -13,6 +13,7 @@ from typing import Any
 from etudegen.engraving import leaves
 from etudegen.engraving.lean_abjad import abjad
 from etudegen.engraving.page import Measure, Page, Sign
+from etudegen.engraving.systems import breaks
 from etudegen.engraving.text import quoted
 from etudegen.resources import templates
 
@@ -141,11 +142,16 @@ def _lines(measures: Iterable[Measure]) -> Iterator[list[Measure]]:
 
 def _music(measures: Iterable[Measure]) -> Iterator[str]:
     metre = (4, 4)
+    sharps = 0
     for line in _lines(measures):
+        sharps = sharps if line[0].sharps is None else line[0].sharps
+        wanted = breaks(line, sharps)
         for place, measure in enumerate(line):
             metre = measure.metre or metre
             if place and len(line) <= _MEASURES_KEPT_ON_A_PAGE:
                 yield r"\noPageBreak"
+            if place in wanted:
+                yield r"\break"
             if place == 1 and line[0].label:
                 # Where a line runs on to a second system, the label would look like that of a new line.
                 yield r"\no-label"

@@ -3,14 +3,19 @@
 The schema and the meaning of its elements: https://www.w3.org/2021/06/musicxml40/ .
 """
 
+from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement
 
 from music21 import defaults, stream, text
 from music21.instrument import Instrument
 from music21.musicxml.m21ToXml import ScoreExporter
+from music21.tempo import MetronomeMark
 
 from etudegen import __version__
-from etudegen.notation.marks import PageText
+from etudegen.notation.marks import PageText, SwingMark
+from etudegen.theory.swing import swing_ratio
+
+_FINEST_SWING = 10
 
 
 class _SheetExporter(ScoreExporter):  # type: ignore[misc]
@@ -58,11 +63,27 @@ def _add_sounds(root: Element, score: stream.Score) -> None:
             SubElement(described, "instrument-sound").text = sounds[described.get("id")]
 
 
+def _add_swing(root: Element, score: stream.Score) -> None:
+    """Say how uneven the eighths under the word are (MusicXML 4.0, element ``swing``)."""
+    marks = list(score.recurse().getElementsByClass(SwingMark))
+    tempos = list(score.recurse().getElementsByClass(MetronomeMark))
+    if not marks or not tempos:
+        return
+    ratio = swing_ratio(Fraction(tempos[0].getQuarterBPM())).limit_denominator(_FINEST_SWING)
+    for direction in root.iter("direction"):
+        if direction.findtext("direction-type/words") == marks[0].content:
+            swing = SubElement(SubElement(direction, "sound"), "swing")
+            SubElement(swing, "first").text = str(ratio.numerator)
+            SubElement(swing, "second").text = str(ratio.denominator)
+            SubElement(swing, "swing-type").text = "eighth"
+
+
 def musicxml(score: stream.Score) -> bytes:
     """Return the score as an uncompressed MusicXML 4.0 file in UTF-8; beams and accidentals stay as they are."""
     exporter = _SheetExporter(score, makeNotation=False)
     root = exporter.parse()
     _drop_repeated_title(root)
     _add_sounds(root, score)
+    _add_swing(root, score)
     file: bytes = exporter.asBytes()
     return file

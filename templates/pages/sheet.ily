@@ -70,7 +70,8 @@ stage-heading =
   evenHeaderMarkup = ##f
   oddFooterMarkup = \markup \override #'(font-features . ("-liga")) \fontsize #-2 \column {
     % On every page: a foot that changes its height would make LilyPond misjudge how much fits.
-    \fill-line { \fromproperty #'header:caution }
+    \wordwrap-field #'header:caution
+    \vspace #0.2
     \fill-line {
       \null
       \fromproperty #'header:timing

@@ -1,0 +1,59 @@
+"""Where a line of music that needs more than one system is broken: into systems that are about equally full.
+
+LilyPond breaks lines well, but a line that is a little too long for one system leaves it a last system with a bar
+and a rest on it. Widths are guesses in staff spaces, made on the generous side: a break is only asked for where it
+is clearly wanted, and LilyPond may always add one.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from etudegen.engraving.page import Measure, Sign
+
+# 180 mm between the margins of A4 less the room for labels, in staff spaces of 1.8 mm, less clef and barlines.
+_SYSTEM = 84.0
+_PER_SHARP = 1.1
+_BARLINE = 1.4
+_COUNTED_REST = 9.0
+_ACCIDENTAL = 1.0
+# In whole notes, shortest first: at most so long a value takes so much room.
+_WIDTHS = ((Fraction(1, 12), 2.0), (Fraction(1, 8), 2.3), (Fraction(1, 4), 3.2), (Fraction(1, 2), 4.2))
+_WIDEST = 5.5
+
+
+def _width(sign: Sign) -> float:
+    value = sign.value * Fraction(sign.tuplet.normal, sign.tuplet.actual) if sign.tuplet else sign.value
+    bare = next((width for longest, width in _WIDTHS if value <= longest), _WIDEST)
+    return bare + (_ACCIDENTAL if sign.shows_accidental else 0.0)
+
+
+def _measure_width(measure: Measure) -> float:
+    return _BARLINE + (_COUNTED_REST if measure.rest_bars else sum(map(_width, measure.signs)))
+
+
+def _split(widths: Sequence[float], room: float) -> list[int]:
+    """Return the starts of groups, as few as fit into the room, such that the widest is as narrow as can be."""
+    best: dict[tuple[int, int], tuple[float, list[int]]] = {(0, 0): (0.0, [])}
+    count = len(widths)
+    for groups in range(1, count + 1):
+        for end in range(1, count + 1):
+            choices = (
+                (max(best[groups - 1, start][0], sum(widths[start:end])), [*best[groups - 1, start][1], start])
+                for start in range(groups - 1, end)
+                if (groups - 1, start) in best
+            )
+            chosen = min(choices, key=lambda choice: choice[0], default=None)
+            if chosen is not None:
+                best[groups, end] = chosen
+        if best[groups, count][0] <= room:
+            return best[groups, count][1]
+    return []
+
+
+def breaks(line: Sequence[Measure], sharps: int) -> set[int]:
+    """Return the places of the measures of a line before which a new system is to begin."""
+    room = _SYSTEM - _PER_SHARP * abs(sharps)
+    widths = [_measure_width(measure) for measure in line]
+    if sum(widths) <= room:
+        return set()
+    return set(_split(widths, room)) - {0}
