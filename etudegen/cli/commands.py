@@ -59,8 +59,15 @@ def _tuning(arguments: list[str]) -> int:
     return parsing.carry_out("tuning", instrument.tuning, arguments)
 
 
+def _kinds(arguments: list[str]) -> int:
+    from etudegen.cli import kinds, parsing  # noqa: PLC0415
+
+    return parsing.carry_out("kinds", kinds.kinds, arguments)
+
+
 COMMANDS = (
     *map(_kind_command, KINDS),
+    Command("kinds", "The kinds of exercise: what each is for, and how strenuous it is.", _kinds),
     Command("fingerings", "Chart of every written note's valves, and the alternates.", _fingerings),
     Command("tuning", "Frequency and tuning of each partial, and how far to draw the third slide.", _tuning),
 )

@@ -1,0 +1,27 @@
+#!/usr/bin/env bash
+# Makes the pictures of the README anew. Needs etudegen on PATH, pdftoppm (poppler) and Pillow for its python.
+set -euo pipefail
+cd "$(dirname "$0")"
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+picture() { # NAME, lines of pixels to keep, COMMAND ...
+  local name=$1 height=$2
+  shift 2
+  etudegen "$@" --format pdf --out "$work/$name" >/dev/null 2>&1
+  pdftoppm -r 70 -png -f 1 -l 1 "$work/$name"/*.pdf "$work/$name/page"
+  python3 - "$work/$name"/page*.png "$name.png" "$height" <<'PY'
+import sys
+from PIL import Image
+page = Image.open(sys.argv[1]).convert("L")
+page.crop((0, 0, page.width, min(page.height, int(sys.argv[3])))).quantize(16).save(sys.argv[2], optimize=True)
+PY
+}
+picture slurs 9999 slurs --title "Lip slurs, second chair"
+picture longtones 330 longtones --low C4 --high C5 --dynamics swell --title "Long tones, fourth chair"
+picture bends 330 bends
+picture pedals 330 pedals --form scale --brackets
+picture contact 330 contact --form rising
+picture scales 330 scales --scale harmonic-minor --articulation swing --high C6
+picture patterns 330 patterns
+picture arpeggios 330 arpeggios --own-chords --chord major-seventh --keys Gb
+picture ranges 330 ranges --high C6 --title "Range study, first chair"
