@@ -1,8 +1,20 @@
 """The command line: parse, call, print paths."""
 
+import codecs
 import gc
+import io
 import os
 import sys
+
+_PLAIN = str.maketrans({"♭": "b", "♯": "#", "𝄫": "bb", "𝄪": "x", "·": "-", "−": "-"})
+
+
+def _plainly(error: UnicodeError) -> tuple[str, int]:
+    """Replace what a terminal cannot show by the plain form of the trade's signs, or a question mark."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    plain = error.object[error.start : error.end].translate(_PLAIN)
+    return "".join(sign if sign.isascii() else "?" for sign in plain), error.end
 
 
 def main() -> None:
@@ -11,6 +23,10 @@ def main() -> None:
     gc.disable()
     from etudegen.cli.commands import run  # noqa: PLC0415 - the collector is off by now
 
+    codecs.register_error("plainly", _plainly)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="plainly")
     code = 1
     try:
         code = run(sys.argv[1:])

@@ -25,9 +25,9 @@ def fingerings(
 ) -> None:
     """Chart of fingerings: every written note, its valves, and the alternates."""
     player = find_instrument(instrument)
-    lowest = WrittenPitch.parse(low) if low else player.low
-    highest = WrittenPitch.parse(high) if high else player.high
-    rows = list(fingering_rows(lowest, highest))
+    lowest = player.low if low is None else WrittenPitch.parse(low)
+    highest = player.high if high is None else WrittenPitch.parse(high)
+    rows = list(fingering_rows(player, lowest, highest))
     if json:
         _print_json([_fingering_json(row) for row in rows])
         return
@@ -69,7 +69,7 @@ def tuning(
 ) -> None:
     """Tuning of each partial of each valve combination, and how far to draw the third slide."""
     player = find_instrument(instrument)
-    rows = list(tuning_rows(player, a4, _parse_loops(loops) if loops else None))
+    rows = list(tuning_rows(player, a4, None if loops is None else _parse_loops(loops)))
     if json:
         _print_json([_tuning_json(row) for row in rows])
         return

@@ -19,6 +19,10 @@ from etudegen.instrument.tube import (
 from etudegen.resources import templates
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 
+_VALVES = 3
+# Two octaves either way: farther than any valved brass instrument is written from where it sounds.
+_FARTHEST_STEPS, _FARTHEST_HALF_STEPS = 14, 24
+
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
@@ -55,42 +59,89 @@ class Instrument:
         return Tube(equal_tempered_hertz(self.sounding(FUNDAMENTAL), a4), loops or self.loops)
 
 
-def _entry(table: dict[str, Any], path: Path, dotted: str, kind: type) -> Any:
-    value: Any = table
-    for key in dotted.split("."):
-        value = value.get(key) if isinstance(value, dict) else None
-    if not isinstance(value, kind) or isinstance(value, bool):
-        wanted = {"str": "a text", "int": "a whole number", "list": "a list"}[kind.__name__]
-        raise InputError(f"{path}: {dotted} is {value!r}: it must be {wanted}")
-    return value
+class _File:
+    """An instrument file, read key by key; what is wrong is told with file, key and value."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        try:
+            self._table = tomllib.loads(path.read_text(encoding="utf-8"))
+        except OSError as error:
+            raise InputError(f"cannot read {str(path)!r}: {error.strerror or error}") from error
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+            raise InputError(f"{path}: not a readable TOML file: {error}") from error
+
+    def _wrong(self, dotted: str, value: Any, why: str) -> InputError:
+        return InputError(f"{self._path}: {dotted} is {value!r}: {why}")
+
+    def _value(self, dotted: str) -> Any:
+        value: Any = self._table
+        for key in dotted.split("."):
+            value = value.get(key) if isinstance(value, dict) else None
+        return value
+
+    def text(self, dotted: str) -> str:
+        value = self._value(dotted)
+        if not isinstance(value, str) or not value.strip():
+            raise self._wrong(dotted, value, "it must be a text")
+        return value
+
+    def number(self, dotted: str, low: int, high: int) -> int:
+        value = self._value(dotted)
+        if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
+            raise self._wrong(dotted, value, f"it must be a whole number from {low} to {high}")
+        return value
+
+    def note(self, dotted: str) -> WrittenPitch:
+        try:
+            return WrittenPitch.parse(self.text(dotted))
+        except InputError as error:
+            raise self._wrong(dotted, self._value(dotted), str(error)) from error
+
+    def loops(self, key: str) -> Loops:
+        """Return the valve loops, by rule where the file does not give them."""
+        if key not in self._table:
+            return tempered_loops()
+        percents = self._table[key]
+        numbers = isinstance(percents, list) and all(type(percent) in (int, float) for percent in percents)
+        if not numbers or len(percents) != _VALVES:
+            raise self._wrong(key, percents, "it must be three numbers")
+        try:
+            return checked_loops(*(percent / 100 for percent in percents))
+        except InputError as error:
+            raise self._wrong(key, percents, str(error)) from error
+
+    def range(self) -> tuple[WrittenPitch, WrittenPitch]:
+        low, high = self.note("range.low"), self.note("range.high")
+        if low.number > high.number:
+            raise self._wrong("range.low", str(low), f"it must not be above range.high, {high}")
+        return low, high
+
+    def shift(self) -> tuple[int, int]:
+        """Return steps on the staff and half steps from written to sounding pitch, which must make an interval."""
+        steps = self.number("sounding.staff_steps", -_FARTHEST_STEPS, _FARTHEST_STEPS)
+        half_steps = self.number("sounding.half_steps", -_FARTHEST_HALF_STEPS, _FARTHEST_HALF_STEPS)
+        if abs(FUNDAMENTAL.above(steps, half_steps).alter) > 1:
+            raise self._wrong("sounding.half_steps", half_steps, f"it makes no interval with {steps} staff steps")
+        return steps, half_steps
 
 
 def read_instrument(path: Path) -> Instrument:
     """Read an instrument file; raise :class:`InputError` naming file and key for anything wrong in it."""
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: not a readable TOML file: {error}") from error
-    program = _entry(table, path, "sound.midi_program", int)
-    if not 0 <= program <= 127:
-        raise InputError(f"{path}: sound.midi_program is {program}: it must be 0 to 127")
-    loops = tempered_loops()
-    if "valve_loops_percent" in table:
-        percents = _entry(table, path, "valve_loops_percent", list)
-        if len(percents) != 3 or not all(isinstance(percent, int | float) for percent in percents):
-            raise InputError(f"{path}: valve_loops_percent is {percents!r}: it must be three numbers")
-        loops = checked_loops(*(percent / 100 for percent in percents))
+    file = _File(path)
+    staff_steps, half_steps = file.shift()
+    low, high = file.range()
     return Instrument(
         key=path.stem,
-        name=_entry(table, path, "name", str),
-        abbreviation=_entry(table, path, "abbreviation", str),
-        staff_steps=_entry(table, path, "sounding.staff_steps", int),
-        half_steps=_entry(table, path, "sounding.half_steps", int),
-        low=WrittenPitch.parse(_entry(table, path, "range.low", str)),
-        high=WrittenPitch.parse(_entry(table, path, "range.high", str)),
-        midi_program=program,
-        musicxml_sound=_entry(table, path, "sound.musicxml", str),
-        loops=loops,
+        name=file.text("name"),
+        abbreviation=file.text("abbreviation"),
+        staff_steps=staff_steps,
+        half_steps=half_steps,
+        low=low,
+        high=high,
+        midi_program=file.number("sound.midi_program", 0, 127),
+        musicxml_sound=file.text("sound.musicxml"),
+        loops=file.loops("valve_loops_percent"),
     )
 
 

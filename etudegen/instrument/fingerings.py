@@ -7,7 +7,8 @@ octave above repeats it on 10, 12 and 16. It gives the published charts without 
 from collections.abc import Iterator
 from functools import cache
 
-from etudegen.instrument.partials import Resonance, is_near, series
+from etudegen.instrument.partials import Resonance, deviation, is_near, series
+from etudegen.instrument.tube import Loops, cents, tempered_loops
 from etudegen.instrument.valves import COMBINATIONS, POSITIONS
 from etudegen.theory.pitch import WrittenPitch
 
@@ -32,12 +33,21 @@ def ordinary(note: WrittenPitch) -> Resonance | None:
     return min(candidates, key=lambda resonance: resonance.valves.half_steps, default=None)
 
 
-def alternates(note: WrittenPitch) -> tuple[Resonance, ...]:
-    """Return the other fingerings on partials near equal temperament, least lowering first, then best in tune."""
+def alternates(note: WrittenPitch, loops: Loops | None = None) -> tuple[Resonance, ...]:
+    """Return the other fingerings on partials near equal temperament: least lowering first, then best in tune.
+
+    How well they are in tune depends on the valve loops (those of the usual rule if left out).
+    """
     chosen = ordinary(note)
     others = {
         resonance.valves: resonance
         for resonance in _resonances(note.number)
         if is_near(resonance.partial) and (chosen is None or resonance.valves != chosen.valves)
     }
-    return tuple(sorted(others.values(), key=lambda other: (other.valves.half_steps, len(other.valves.digits))))
+    tube = loops or tempered_loops()
+    return tuple(sorted(others.values(), key=lambda other: (other.valves.half_steps, abs(_cents_off(other, tube)))))
+
+
+def _cents_off(resonance: Resonance, loops: Loops) -> float:
+    lowered = cents(1 + loops.added(resonance.valves))
+    return deviation(resonance.partial) + 100 * resonance.valves.half_steps - lowered

@@ -38,14 +38,14 @@ class TuningRow:
     slide_mm: float | None
 
 
-def fingering_rows(low: WrittenPitch, high: WrittenPitch) -> Iterator[FingeringRow]:
+def fingering_rows(instrument: Instrument, low: WrittenPitch, high: WrittenPitch) -> Iterator[FingeringRow]:
     """Yield a row for every written note from low to high."""
     if low.number > high.number:
         raise InputError(f"low {low} is above high {high}: low must be the lower note")
     for number in range(low.number, high.number + 1):
         note = WrittenPitch.from_number(number)
         chosen = ordinary(note)
-        others = tuple(other.valves for other in alternates(note))
+        others = tuple(other.valves for other in alternates(note, instrument.loops))
         yield FingeringRow(note, chosen.valves if chosen else None, others)
 
 

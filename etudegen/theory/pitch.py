@@ -11,10 +11,24 @@ from etudegen.errors import InputError
 
 STEPS = "CDEFGAB"
 _SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-_ALTERATIONS = {"": 0, "#": 1, "b": -1, "♯": 1, "♭": -1, "♮": 0, "##": 2, "bb": -2, "x": 2, "𝄪": 2, "𝄫": -2}
+_ALTERATIONS = {
+    "": 0,
+    "#": 1,
+    "b": -1,
+    "♯": 1,
+    "♭": -1,
+    "♮": 0,
+    "##": 2,
+    "bb": -2,
+    "♯♯": 2,
+    "♭♭": -2,
+    "x": 2,
+    "𝄪": 2,
+    "𝄫": -2,
+}
 _SIGNS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 _PRETTY = {-2: "𝄫", -1: "♭", 0: "", 1: "♯", 2: "𝄪"}
-_PATTERN = re.compile(r"([A-Ga-g])(##|bb|[#b♯♭♮x𝄪𝄫]?)(-?[0-9])")
+_PATTERN = re.compile(r"([A-Ga-g])(##|bb|♯♯|♭♭|[#b♯♭♮x𝄪𝄫]?)(-?[0-9])")
 
 # Common practice, no source: the names a fingering chart gives to the five black keys.
 _CHART_NAMES = ("C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
