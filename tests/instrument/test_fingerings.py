@@ -121,7 +121,7 @@ def test_of_two_alternates_that_lower_as_much_the_one_better_in_tune_comes_first
 
 def test_longer_loops_change_which_alternate_is_better_in_tune():
     """A third valve so short that it makes up for the low fifth partial comes before the first two."""
-    short = Loops(needed(2), needed(1), needed(3) - 0.008)
+    short = Loops(needed(2), needed(1), needed(3) - 0.016)
     assert [str(other.valves) for other in alternates(WrittenPitch.parse("E5"), short)] == ["3", "12"]
 
 
