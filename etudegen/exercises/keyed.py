@@ -1,6 +1,6 @@
 """What exercises in keys share: which keys in which order, and how their notes are spoken."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -8,7 +8,7 @@ from pathlib import Path
 from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, Common, Fingerings, fingerings_setting, ordinary_tone
 from etudegen.exercises.settings import one_of, setting
-from etudegen.study import Tone
+from etudegen.study import Line, Skipped, Tone
 from etudegen.theory.articulation import Articulation, articulation, articulation_names
 from etudegen.theory.keys import Order, all_tonics, in_order, parse_keys
 from etudegen.theory.pitch import WrittenPitch
@@ -106,6 +106,21 @@ class Keyed(Spoken):
     def key(self, tonic: WrittenPitch, scale: Scale) -> Key:
         """Return a scale on a tonic, spelled the way the player named it if that reads well."""
         return well_spelled(tonic, scale, keep=bool(self.keys))
+
+    def in_keys(
+        self, of: Scale, notes: Callable[[Key], Sequence[WrittenPitch]], unfit: str
+    ) -> tuple[list[Line], list[Skipped]]:
+        """Return a line for each key, of the notes that it gives, and the keys that give none, with ``unfit`` as why."""
+        lines: list[Line] = []
+        skipped: list[Skipped] = []
+        for tonic in self.tonics:
+            key = self.key(tonic, of)
+            run = notes(key)
+            if run:
+                lines.append(Line(key.name, self.with_rest(self.run(run)), sharps=key.sharps))
+            else:
+                skipped.append(Skipped(f"{key.name} {of.name}", unfit))
+        return lines, skipped
 
     @property
     def keys_text(self) -> str:

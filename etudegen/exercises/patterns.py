@@ -8,7 +8,7 @@ from etudegen.errors import InputError
 from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
 from etudegen.exercises.paths import Extent
 from etudegen.exercises.settings import one_of, setting
-from etudegen.study import Line, Skipped, Study
+from etudegen.study import Study
 from etudegen.theory.degrees import Degree
 from etudegen.theory.patterns import pattern, pattern_names
 from etudegen.theory.pitch import WrittenPitch
@@ -132,16 +132,11 @@ def _notes(key: Key, ladder: _Ladder, extent: Extent) -> list[WrittenPitch]:
 def study(parameters: Parameters) -> Study:
     """Make a study of a cell carried through a scale: one line a key, ending on a held tonic."""
     of = scale(parameters.scale, parameters.scales)
-    lines: list[Line] = []
-    skipped: list[Skipped] = []
-    for tonic in parameters.tonics:
-        key = parameters.key(tonic, of)
-        notes = _notes(key, _Ladder(key, parameters.cell, parameters.low, parameters.high), parameters.extent)
-        if notes:
-            lines.append(Line(key.name, parameters.with_rest(parameters.run(notes)), sharps=key.sharps))
-        else:
-            why = f"the cell does not fit {parameters.span} over extent {parameters.extent}"
-            skipped.append(Skipped(f"{key.name} {of.name}", why))
+    lines, skipped = parameters.in_keys(
+        of,
+        lambda key: _notes(key, _Ladder(key, parameters.cell, parameters.low, parameters.high), parameters.extent),
+        f"the cell does not fit {parameters.span} over extent {parameters.extent}",
+    )
     kind = of.name.replace("-", " ")
     cell = " ".join(f"{'♭' * -degree.bend}{'♯' * degree.bend}{degree.number}" for degree in parameters.cell)
     return parameters.study(

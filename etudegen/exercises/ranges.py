@@ -1,6 +1,5 @@
 """Range studies: the whole range by scale or arpeggio, or lines that climb by half steps to the top note."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -13,7 +12,7 @@ from etudegen.study import Line, Skipped, Study
 from etudegen.theory.chords import chord
 from etudegen.theory.degrees import parse_degrees
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.theory.scales import Key, respelled, scale
+from etudegen.theory.scales import respelled, scale
 
 INSTRUCTION = "Play from the air, never by pressing. Leave a line out as soon as the sound gets thin or the lips press."
 CAUTION = (
@@ -63,39 +62,34 @@ class Parameters(Keyed):
         return self.high if not self.reach else respelled(self.high.above(0, self.reach), 1)
 
 
-def _climbs(parameters: Parameters) -> Iterator[tuple[Key, list[WrittenPitch]]]:
-    """Yield five notes up and down, the top of each line a half step above the one before, the last at the top."""
+def _climbs(parameters: Parameters) -> tuple[list[Line], list[Skipped]]:
+    """Return five notes up and down, the top of each line a half step above the one before, the last at the top."""
     above_tonic = max(degree.half_steps for degree in _CLIMB)
     top = parameters.top.number
+    lines = []
     for number in range(top - _CLIMBING_LINES + 1, top + 1):
         key = parameters.key(WrittenPitch.from_number(number - above_tonic), scale("major"))
         tonic = key.tonic_at(number - above_tonic)
         if tonic.number >= parameters.low.number:
-            yield key, [degree.above(tonic) for degree in _CLIMB]
+            tones = parameters.run([degree.above(tonic) for degree in _CLIMB])
+            lines.append(Line(key.name, parameters.with_rest(tones), sharps=key.sharps))
+    return lines, [] if lines else [Skipped("climb", f"no five notes of a major scale fit {parameters.span}")]
 
 
-def _whole_ranges(parameters: Parameters) -> Iterator[tuple[Key, list[WrittenPitch]]]:
-    of = scale("major") if parameters.form is Form.SCALE else chord("major").as_scale()
-    for tonic in parameters.tonics:
-        key = parameters.key(tonic, of)
-        yield key, path(key, parameters.low, parameters.top, Extent.FULL)
+def _whole_ranges(parameters: Parameters) -> tuple[list[Line], list[Skipped]]:
+    return parameters.in_keys(
+        scale("major") if parameters.form is Form.SCALE else chord("major").as_scale(),
+        lambda key: path(key, parameters.low, parameters.top, Extent.FULL),
+        f"it does not fit {parameters.span}",
+    )
 
 
 def study(parameters: Parameters) -> Study:
     """Make a range study with equal rest after each line."""
-    lines: list[Line] = []
-    skipped: list[Skipped] = []
-    found = _climbs(parameters) if parameters.form is Form.CLIMB else _whole_ranges(parameters)
-    for key, notes in found:
-        if notes:
-            tones = parameters.with_rest(parameters.run(notes))
-            lines.append(Line(key.name, tones, sharps=key.sharps))
-        else:
-            skipped.append(Skipped(f"{key.name} {parameters.form}", f"it does not fit {parameters.span}"))
-    how = "climbing by half steps" if parameters.form is Form.CLIMB else f"{parameters.form}s, {parameters.keys_text}"
+    climb = parameters.form is Form.CLIMB
+    lines, skipped = _climbs(parameters) if climb else _whole_ranges(parameters)
     above = f", reaching {parameters.top.pretty}" if parameters.reach else ""
-    if not lines and not skipped:
-        skipped.append(Skipped("climb", f"no five notes of a major scale fit {parameters.span}"))
+    how = "climbing by half steps" if climb else f"{parameters.form}s, {parameters.keys_text}"
     return parameters.study(
         name=parameters.file_stem("ranges", parameters.form, parameters.rhythm, f"reach-{parameters.reach}"),
         title="Range study",

@@ -6,7 +6,7 @@ from pathlib import Path
 from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
 from etudegen.exercises.paths import Extent, path
 from etudegen.exercises.settings import one_of, setting
-from etudegen.study import Line, Skipped, Study
+from etudegen.study import Study
 from etudegen.theory.scales import scale, scale_names
 
 INSTRUCTION = (
@@ -32,18 +32,11 @@ class Parameters(Keyed):
 def study(parameters: Parameters) -> Study:
     """Make a study of one kind of scale: one line a key, from the tonic, as far as the extent goes, and home."""
     of = scale(parameters.scale, parameters.scales)
-    lines: list[Line] = []
-    skipped: list[Skipped] = []
-    for tonic in parameters.tonics:
-        key = parameters.key(tonic, of)
-        notes = path(key, parameters.low, parameters.high, parameters.extent)
-        if notes:
-            tones = parameters.with_rest(parameters.run(notes))
-            lines.append(Line(key.name, tones, sharps=key.sharps))
-        else:
-            skipped.append(
-                Skipped(f"{key.name} {of.name}", f"extent {parameters.extent} does not fit {parameters.span}")
-            )
+    lines, skipped = parameters.in_keys(
+        of,
+        lambda key: path(key, parameters.low, parameters.high, parameters.extent),
+        f"extent {parameters.extent} does not fit {parameters.span}",
+    )
     kind = of.name.replace("-", " ")
     return parameters.study(
         name=parameters.file_stem("scales", of.name, parameters.extent, parameters.rhythm, parameters.articulation),
