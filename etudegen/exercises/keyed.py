@@ -110,7 +110,7 @@ class Keyed(Spoken):
     def in_keys(
         self, of: Scale, notes: Callable[[Key], Sequence[WrittenPitch]], unfit: str
     ) -> tuple[list[Line], list[Skipped]]:
-        """Return a line for each key, of the notes that it gives, and the keys that give none, with ``unfit`` as why."""
+        """Return a line for each key, of the notes that it gives, and what is skipped, with ``unfit`` as the reason."""
         lines: list[Line] = []
         skipped: list[Skipped] = []
         for tonic in self.tonics:

@@ -1,0 +1,151 @@
+"""Session outlines: shares, order and purpose of blocks, as files in ``templates/outlines`` that a teacher can edit."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from etudegen.errors import InputError
+from etudegen.exercises.kinds import KINDS
+from etudegen.practice.player import Aim
+from etudegen.practice.rules import CARDS, LONGEST_SESSION, SHORTEST_SESSION, Part
+from etudegen.resources import templates
+
+ANY, RETURN, TRAVEL = "any", "return", "travel"
+_KINDS = {kind.name: kind for kind in KINDS}
+_BLOCK_KEYS = ("part", "kind", "share", "from", "why", "settings")
+_PLAYED = tuple(part for part in Part if part is not Part.REST)
+_OWN_MATERIAL = (Part.MUSIC, Part.CHANGES)
+
+
+@dataclass(frozen=True, slots=True)
+class OutlineBlock:
+    """A block that a session may have; ``shortest`` is the length of session from which on it is there."""
+
+    part: Part
+    kind: str
+    share: int
+    why: str
+    shortest: int = 0
+    settings: Mapping[str, str | bool] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """An outline: the sessions it is made for (minutes from and to, aims) and its blocks in order."""
+
+    name: str
+    about: str
+    shortest: int
+    longest: int
+    aims: tuple[str, ...]
+    blocks: tuple[OutlineBlock, ...]
+
+    def serves(self, minutes: int, aim: str) -> bool:
+        """Tell whether it is made for a session of so many minutes with this aim."""
+        return self.shortest <= minutes <= self.longest and (aim in self.aims or ANY in self.aims)
+
+
+def _checked(path: Path, where: str, key: str, value: Any, kind: type, allowed: str) -> Any:
+    if not isinstance(value, kind) or isinstance(value, bool):
+        raise InputError(f"{path}: {where}{key} is {value!r}: {allowed}")
+    return value
+
+
+def _settings(path: Path, where: str, kind: str, table: Any) -> dict[str, str | bool]:
+    _checked(path, where, "settings", table, dict, "it must be a table")
+    if kind not in _KINDS and table:
+        raise InputError(f"{path}: {where}settings is {table!r}: a card has none")
+    settings = {str(key): value if isinstance(value, bool) else str(value) for key, value in table.items()}
+    if settings:
+        try:
+            _KINDS[kind].parameters.from_texts(settings)
+        except InputError as error:
+            raise InputError(f"{path}: {where}settings: {error}") from error
+    return settings
+
+
+def _block(path: Path, place: int, table: Any) -> OutlineBlock:
+    where = f"block {place}: "
+    _checked(path, where, "it", table, dict, "each block must be a table [[block]]")
+    for key in table:
+        if key not in _BLOCK_KEYS:
+            raise InputError(f"{path}: {where}unknown key {key!r}: known are {', '.join(_BLOCK_KEYS)}")
+    part, kind = table.get("part"), table.get("kind")
+    if part not in list(_PLAYED):
+        raise InputError(f"{path}: {where}part is {part!r}: choose one of {', '.join(_PLAYED)}")
+    allowed = CARDS if part in _OWN_MATERIAL else tuple(_KINDS)
+    if kind not in allowed:
+        raise InputError(f"{path}: {where}kind is {kind!r}: for {part} choose one of {', '.join(allowed)}")
+    share = _checked(path, where, "share", table.get("share"), int, "it must be a whole number")
+    if not 1 <= share <= 100:
+        raise InputError(f"{path}: {where}share is {share}: allowed are 1 to 100")
+    return OutlineBlock(
+        part=Part(part),
+        kind=kind,
+        share=share,
+        why=_checked(path, where, "why", table.get("why"), str, "it must be a sentence"),
+        shortest=_checked(path, where, "from", table.get("from", 0), int, "it must be a whole number of minutes"),
+        settings=_settings(path, where, kind, table.get("settings", {})),
+    )
+
+
+def read_outline(path: Path) -> Outline:
+    """Read an outline; raise :class:`InputError` with file, key, value and what is allowed."""
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise InputError(f"cannot read the outline {str(path)!r}: {error.strerror or error}") from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: not a readable TOML file: {error}") from error
+    minutes = table.get("minutes")
+    if (
+        not isinstance(minutes, list)
+        or [type(each) for each in minutes] != [int, int]
+        or not SHORTEST_SESSION <= minutes[0] <= minutes[1] <= LONGEST_SESSION
+    ):
+        raise InputError(
+            f"{path}: minutes is {minutes!r}: give two whole numbers from {SHORTEST_SESSION} to {LONGEST_SESSION}"
+        )
+    aims = _checked(path, "", "aims", table.get("aims"), list, "it must be a list")
+    known = (*Aim, ANY, RETURN, TRAVEL)
+    for aim in aims:
+        if aim not in known:
+            raise InputError(f"{path}: aims has {aim!r}: choose among {', '.join(known)}")
+    blocks = _checked(path, "", "block", table.get("block"), list, "give at least one [[block]]")
+    read = tuple(_block(path, place, block) for place, block in enumerate(blocks, start=1))
+    parts = [block.part for block in read if not block.shortest]
+    if not parts or parts[0] is not Part.WARM_UP:
+        raise InputError(f"{path}: the first block must be a warm-up that is always there")
+    if any(block.part in (Part.WARM_UP, Part.WARM_DOWN) for block in read[1:-1]) or read[-1].part is Part.RANGE:
+        raise InputError(f"{path}: a warm-up comes first, a warm-down last, and range work is never the last block")
+    return Outline(
+        name=path.stem,
+        about=_checked(path, "", "about", table.get("about"), str, "it must be a sentence"),
+        shortest=minutes[0],
+        longest=minutes[1],
+        aims=tuple(aims),
+        blocks=read,
+    )
+
+
+def outline_names() -> tuple[str, ...]:
+    """Return the names of the packaged outlines."""
+    return tuple(sorted(path.stem for path in (templates() / "outlines").glob("*.toml")))
+
+
+def outline(name: str) -> Outline:
+    """Return an outline by name, or from a file of the player's own (anything that ends in ``.toml``)."""
+    if name.endswith(".toml"):
+        return read_outline(Path(name))
+    if name not in outline_names():
+        raise InputError(f"unknown outline {name!r}: choose one of {', '.join(outline_names())}, or name a .toml file")
+    return read_outline(templates() / "outlines" / f"{name}.toml")
+
+
+def outline_for(minutes: int, aim: Aim, *, returning: bool) -> Outline:
+    """Return the packaged outline for a session, one made for just this aim before one for any."""
+    wanted = RETURN if returning else str(aim)
+    fitting = [each for each in map(outline, outline_names()) if each.serves(minutes, wanted)]
+    return min(fitting, key=lambda each: (wanted not in each.aims, len(each.aims), each.name))

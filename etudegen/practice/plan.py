@@ -1,0 +1,231 @@
+"""A plan: which blocks a session has, in which order, how long each is, and why it is there.
+
+The outline says shares and order; :mod:`~etudegen.practice.rules` holds over it. Everything is in whole minutes, and
+they add up to the minutes asked for.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+from etudegen.errors import InputError
+from etudegen.practice import rules
+from etudegen.practice.outlines import Outline, OutlineBlock, outline_for
+from etudegen.practice.player import Aim, Pedals, Player
+from etudegen.practice.rules import Part
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.rhythm import Rhythm
+
+_REST_WHY = "Instrument down: rest is part of practising, not time off it."
+_WARM_DOWN = OutlineBlock(
+    Part.WARM_DOWN, "longtones", 0, "Easy and low at the end, so that the lips let go.", settings={"order": "down"}
+)
+_MUSIC = OutlineBlock(Part.MUSIC, "repertoire", 20, "Music is what all the rest is for.")
+# What it costs to cut a run of playing at a minute: between two blocks, next to or inside a card, inside a study.
+_BETWEEN, _IN_CARD, _IN_STUDY, _TOO_SMALL = 0, 6, 20, 1000
+_BESIDE_STRENUOUS = -8
+_MUST = -10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A block of a session: ``minutes`` long, between ``low`` and ``high`` (written), at ``tempo`` or below."""
+
+    part: Part
+    kind: str
+    minutes: int
+    strenuous: bool
+    low: WrittenPitch
+    high: WrittenPitch
+    tempo: int
+    why: str
+    settings: Mapping[str, str | bool] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The blocks of a session, rests included, in playing order."""
+
+    minutes: int
+    aim: Aim
+    outline: str
+    returning: bool
+    blocks: tuple[Block, ...]
+
+
+def checked_minutes(minutes: int) -> int:
+    """Return the length of a session that can be planned, or raise :class:`InputError`."""
+    if not rules.SHORTEST_SESSION <= minutes <= rules.LONGEST_SESSION:
+        raise InputError(
+            f"a session of {minutes} minutes cannot be planned: allowed are {rules.SHORTEST_SESSION} to "
+            f"{rules.LONGEST_SESSION}"
+        )
+    return minutes
+
+
+def make_plan(player: Player, minutes: int, aim: Aim | None = None, outline: Outline | None = None) -> Plan:
+    """Plan a session of exactly so many minutes; aim and outline follow from the player if left out."""
+    checked_minutes(minutes)
+    aim = aim or player.chief_aim
+    returning = player.days_since_played >= rules.WEEKS_OFF
+    chosen = outline or outline_for(minutes, aim, returning=returning)
+    wanted = _wanted(chosen, player, minutes, returning=returning)
+    strenuous = any(rules.is_strenuous(block.kind) for block in wanted)
+    run = rules.longest_run(strenuous=strenuous, returning=returning)
+    rests = rules.rests_needed(minutes, run)
+    while True:
+        shares = _shared_out(wanted, minutes, minutes - rests * rules.REST)
+        cut = _cut([*zip(wanted, shares, strict=True)], rests, run)
+        if cut is not None:
+            break
+        rests += 1
+    blocks = tuple(_block(player, each, length, returning=returning) for each, length in cut)
+    return Plan(minutes, aim, chosen.name, returning, blocks)
+
+
+def _wanted(outline: Outline, player: Player, minutes: int, *, returning: bool) -> list[OutlineBlock]:
+    """Return the blocks of an outline that this session has, with what the rules add."""
+    blocks = [
+        block
+        for block in outline.blocks
+        if minutes >= block.shortest
+        and not (returning and rules.is_strenuous(block.kind))
+        and not (block.kind == "pedals" and player.pedals is Pedals.NONE)
+        and block.part is not Part.WARM_DOWN
+    ]
+    own_material = any(block.part in (Part.MUSIC, Part.CHANGES) for block in blocks)
+    if minutes > rules.NO_MUSIC_UP_TO and not own_material:
+        blocks.append(_MUSIC)
+    while len(blocks) > 1 and rules.SHORTEST_BLOCK * (len(blocks) + 1) > minutes:
+        droppable = [block for block in blocks[1:] if block.part not in (Part.MUSIC, Part.CHANGES)] or blocks[1:]
+        blocks.remove(min(droppable, key=lambda block: block.share))
+    strenuous = any(rules.is_strenuous(block.kind) for block in blocks)
+    if minutes >= rules.LONG_SESSION or strenuous:
+        own = next((block for block in outline.blocks if block.part is Part.WARM_DOWN), _WARM_DOWN)
+        blocks.append(own)
+    return blocks
+
+
+def _shared_out(blocks: Sequence[OutlineBlock], session: int, playing: int) -> list[int]:
+    """Return minutes for each block that add up to the playing time, by share, each long enough to be worth it."""
+    fixed: dict[int, int] = {}
+    if blocks[-1].part is Part.WARM_DOWN:
+        fixed[len(blocks) - 1] = min(rules.warm_down_minutes(session), playing // 4)
+    total = sum(block.share for place, block in enumerate(blocks) if place not in fixed)
+    warm_up = round(playing * blocks[0].share / total)
+    if len(blocks) > 1:
+        fixed[0] = min(rules.LONGEST_WARM_UP, max(rules.SHORTEST_WARM_UP, warm_up))
+    free = [place for place in range(len(blocks)) if place not in fixed]
+    left = playing - sum(fixed.values())
+    exact = {place: left * blocks[place].share / sum(blocks[each].share for each in free) for place in free}
+    minutes = {place: max(rules.SHORTEST_BLOCK, int(exact[place])) for place in free}
+    # What rounding left over goes where most is missing, or is taken from the longest.
+    while (over := sum(minutes.values()) - left) != 0:
+        if over < 0:
+            place = max(free, key=lambda each: exact[each] - minutes[each])
+            minutes[place] += 1
+        else:
+            place = max(free, key=lambda each: minutes[each])
+            minutes[place] -= 1
+    return [fixed[place] if place in fixed else minutes[place] for place in range(len(blocks))]
+
+
+def _cost_of_cut(blocks: Sequence[tuple[OutlineBlock, int]], at: int) -> int:
+    """Return what it costs to rest after so many minutes of playing."""
+    end = 0
+    for place, (block, minutes) in enumerate(blocks):
+        start, end = end, end + minutes
+        if at == end:
+            neighbours = [block, *(each for each, _ in blocks[place + 1 : place + 2])]
+            strenuous = sum(rules.is_strenuous(each.kind) for each in neighbours)
+            return (_MUST if strenuous == len(neighbours) > 1 else _BETWEEN) + strenuous * _BESIDE_STRENUOUS
+        if start < at < end:
+            if min(at - start, end - at) < rules.SHORTEST_BLOCK:
+                return _TOO_SMALL
+            return _IN_CARD if block.part in (Part.MUSIC, Part.CHANGES) else _IN_STUDY
+    return _TOO_SMALL
+
+
+def _cuts(blocks: Sequence[tuple[OutlineBlock, int]], rests: int, run: int) -> tuple[int, ...] | None:
+    """Return the cheapest minutes of playing to rest after, with no run longer than allowed; None if there are none."""
+    playing = sum(minutes for _, minutes in blocks)
+    costs = [_cost_of_cut(blocks, at) for at in range(playing)]
+    best: dict[int, tuple[int, tuple[int, ...]]] = {0: (0, ())}
+    for _ in range(rests):
+        found: dict[int, tuple[int, tuple[int, ...]]] = {}
+        for start, (cost, before) in best.items():
+            for at in range(start + 1, min(start + run, playing - 1) + 1):
+                # Runs that are about equal come first where nothing else decides.
+                candidate = (cost + 10 * costs[at] + abs(at - start - playing // (rests + 1)), (*before, at))
+                if at not in found or candidate < found[at]:
+                    found[at] = candidate
+        best = found
+    ends = [value for at, value in best.items() if playing - at <= run]
+    cheapest = min(ends, default=None)
+    return cheapest[1] if cheapest and all(costs[at] < _TOO_SMALL for at in cheapest[1]) else None
+
+
+def _cut(
+    blocks: Sequence[tuple[OutlineBlock, int]], rests: int, run: int
+) -> list[tuple[OutlineBlock | None, int]] | None:
+    """Return the blocks with rests (None) between them; None where they cannot be cut well with so few rests."""
+    cuts = _cuts(blocks, rests, run)
+    if cuts is None:
+        return None
+    pieces = list(_pieces(blocks, cuts))
+    for (one, _), (other, _) in pairwise(pieces):
+        if one and other and rules.is_strenuous(one.kind) and rules.is_strenuous(other.kind):
+            return None
+    return pieces
+
+
+def _pieces(
+    blocks: Sequence[tuple[OutlineBlock, int]], cuts: Sequence[int]
+) -> Iterator[tuple[OutlineBlock | None, int]]:
+    now = 0
+    for block, minutes in blocks:
+        end = now + minutes
+        for at in cuts:
+            if now < at <= end:
+                yield block, at - now
+                yield None, rules.REST
+                now = at
+        if now < end:
+            yield block, end - now
+        now = end
+
+
+def _block(player: Player, wanted: OutlineBlock | None, minutes: int, *, returning: bool) -> Block:
+    low, high = player.low, player.high
+    if returning:
+        lower = max(low.number, high.number - rules.LOWER_AFTER_WEEKS_OFF)
+        high = WrittenPitch.from_number(lower)
+    if wanted is None:
+        return Block(Part.REST, "rest", minutes, strenuous=False, low=low, high=high, tempo=0, why=_REST_WHY)
+    tempo = player.clean_tempo(Rhythm.QUARTERS)
+    if wanted.part in (Part.WARM_UP, Part.WARM_DOWN):
+        easy = max(low.number + 3, min(high.number, rules.EASY_TOP))
+        high = high if high.number <= easy else WrittenPitch.from_number(easy)
+        tempo = min(tempo, rules.EASY_TEMPO)
+    block = Block(
+        part=wanted.part,
+        kind=wanted.kind,
+        minutes=minutes,
+        strenuous=rules.is_strenuous(wanted.kind),
+        low=low,
+        high=high,
+        tempo=tempo,
+        why=wanted.why,
+        settings=wanted.settings,
+    )
+    return replace(block, tempo=_tempo(player, block))
+
+
+def _tempo(player: Player, block: Block) -> int:
+    """Return the tempo to work at: the clean one for the block's rhythm, less in warm-up and long-note work."""
+    if block.part in (Part.WARM_UP, Part.WARM_DOWN) or block.kind in ("longtones", "bends", "pedals", "contact"):
+        return min(block.tempo, rules.EASY_TEMPO)
+    rhythm = Rhythm.QUARTERS if block.kind == "slurs" else Rhythm.EIGHTHS
+    if block.settings.get("ramp"):
+        rhythm = Rhythm.SIXTEENTHS
+    return min(block.tempo, player.clean_tempo(rhythm))

@@ -1,0 +1,79 @@
+"""The rules that every plan keeps, in one place: numbers first, then what follows from them.
+
+Published advice is named at its number; the rest is common practice, no source.
+"""
+
+from enum import StrEnum
+
+from etudegen.exercises.kinds import KINDS
+
+SHORTEST_SESSION, LONGEST_SESSION = 10, 240
+
+# Rest: five minutes after twenty-five of playing (G. Klickstein, "Taking Breaks", 2011,
+# musiciansway.com/blog/2011/07/taking-breaks/), and sooner when the playing is strenuous, so that two and a half
+# strenuous hours carry about half an hour of it.
+REST = 5
+LONGEST_RUN = 25
+LONGEST_STRENUOUS_RUN = 20
+
+# A session of an hour or more, or with anything strenuous in it, ends in easy low playing: a fifteenth of it, about ten
+# minutes after two and a half hours.
+LONG_SESSION = 60
+SHORTEST_WARM_DOWN, LONGEST_WARM_DOWN = 3, 10
+WARM_DOWN_SHARE = 15
+
+SHORTEST_WARM_UP, LONGEST_WARM_UP = 3, 15
+SHORTEST_BLOCK = 3
+
+# Up to half an hour bends and slurs alone are a sound choice; beyond it music is always kept.
+NO_MUSIC_UP_TO = 30
+LEAST_MUSIC = 5
+
+# After two weeks off: nothing strenuous, three half steps lower at the top, and more rest.
+WEEKS_OFF = 14
+LOWER_AFTER_WEEKS_OFF = 3
+LONGEST_RUN_AFTER_WEEKS_OFF = 12
+
+# Warm-up and warm-down stay at or below C5, and no faster than 60.
+EASY_TOP = 72
+EASY_TEMPO = 60
+
+
+class Part(StrEnum):
+    """What a block is in a session."""
+
+    WARM_UP = "warm-up"
+    CONDITIONING = "conditioning"
+    TECHNIQUE = "technique"
+    RANGE = "range"
+    MUSIC = "music"
+    CHANGES = "changes"
+    WARM_DOWN = "warm-down"
+    REST = "rest"
+
+
+# Blocks of the player's own material: a card tells what, how long, what to aim for.
+CARDS = ("repertoire", "improvising", "listening")
+_STRENUOUS = frozenset(kind.name for kind in KINDS if kind.strain == "strenuous")
+
+
+def is_strenuous(kind: str) -> bool:
+    """Tell whether a kind of exercise strains the lips."""
+    return kind in _STRENUOUS
+
+
+def longest_run(*, strenuous: bool, returning: bool) -> int:
+    """Return the most minutes of playing without a rest."""
+    if returning:
+        return LONGEST_RUN_AFTER_WEEKS_OFF
+    return LONGEST_STRENUOUS_RUN if strenuous else LONGEST_RUN
+
+
+def rests_needed(minutes: int, run: int) -> int:
+    """Return the fewest rests between which no run of playing is longer than ``run`` minutes."""
+    return max(0, -(-(minutes - run) // (run + REST)))
+
+
+def warm_down_minutes(minutes: int) -> int:
+    """Return how long the warm-down of a session that needs one is."""
+    return min(LONGEST_WARM_DOWN, max(SHORTEST_WARM_DOWN, round(minutes / WARM_DOWN_SHARE)))
