@@ -6,6 +6,7 @@ LilyPond; nothing waits for anything but music.
 """
 
 import pickle
+import re
 import shutil
 import subprocess
 import sys
@@ -20,9 +21,12 @@ from etudegen.errors import MachineError
 
 if TYPE_CHECKING:
     # Not loaded with the press: it has to be started before anything else is.
+    from etudegen.engraving.book import Book
     from etudegen.engraving.page import Page
 
 _SECONDS_TO_STOP = 5
+_ANNOUNCED = re.compile(r"etudegen-page (\d+) (\d+)\n")
+_MOST_SYSTEMS = re.compile(rb"max-systems-per-page = \d+")
 _FEWER_SYSTEMS = (9, 8, 7, 6, 5, 4)
 
 
@@ -70,8 +74,8 @@ class Press:
             self._engraver.stdin.close()
         return setter
 
-    def begin(self, page: "Page") -> None:
-        """Hand over the page; setting and engraving go on by themselves."""
+    def begin(self, page: "Page | Book") -> None:
+        """Hand over the page or book; setting and engraving go on by themselves."""
         assert self._setter.stdin is not None
         try:
             pickle.dump(page, self._setter.stdin)
@@ -93,14 +97,27 @@ class Press:
         for systems in _FEWER_SYSTEMS:
             if not is_overfull(self._complaints()):
                 break
-            self._text.write_bytes(text + b"\n\\paper { max-systems-per-page = %d }\n" % systems)
+            self._text.write_bytes(_MOST_SYSTEMS.sub(b"max-systems-per-page = %d" % systems, text))
             self._engrave_again()
         if self._engraver.returncode != 0 or first_complaint(self._complaints()) or not self._printed.is_file():
             self._fail("LilyPond could not engrave the page", self._complaints())
         return without_date(self._printed.read_bytes())
 
+    def print_again(self, old: bytes, new: bytes) -> None:
+        """Print the same text once more with one passage changed."""
+        self._text.write_bytes(self.text().replace(old, new, 1))
+        self._engrave_again()
+
+    def last_pages(self) -> list[int]:
+        """Return for each section of a book, in order, the number of its last page."""
+        # LilyPond tries pages out before it settles on them: what it says last of a section holds.
+        pages = {
+            int(section): int(page) for section, page in _ANNOUNCED.findall(self._log_path.read_text(errors="replace"))
+        }
+        return [pages[section] for section in sorted(pages)]
+
     def _complaints(self) -> str:
-        return self._log_path.read_text(errors="replace")
+        return _ANNOUNCED.sub("", self._log_path.read_text(errors="replace"))
 
     def _engrave_again(self) -> None:
         self._log.seek(0)

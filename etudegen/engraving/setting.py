@@ -6,19 +6,22 @@ loaded in a process of its own while the score is still being made in another.
 
 import pickle
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from etudegen.engraving import leaves
+from etudegen.engraving.book import Book, PlanSheet, Section
 from etudegen.engraving.lean_abjad import abjad
 from etudegen.engraving.page import Measure, Page, Sign
+from etudegen.engraving.sheets_of_text import card_markups, markups
 from etudegen.engraving.systems import breaks
 from etudegen.engraving.text import quoted
 from etudegen.resources import templates
 
 # From so few lines on, a page that is spread to its foot looks thin instead of open.
 _LINES_THAT_FILL_A_PAGE = 7
+_SYSTEMS_UNDER_HEADINGS = 8
 # Nobody turns a page within a line, unless it is so long that it could fill one.
 _MEASURES_KEPT_ON_A_PAGE = 16
 _BARLINES = {"double": "||", "final": "|."}
@@ -158,33 +161,68 @@ def _music(measures: Iterable[Measure]) -> Iterator[str]:
             yield _measure_text(measure, metre)
 
 
-def _header(page: Page) -> str:
-    fields = {"title": page.title, **{role: text for role, text in page.texts.items() if role != "title"}}
+def header(fields: Mapping[str, str]) -> str:
+    """Return a header block; nothing in the texts can be read as code."""
     lines = [f"  {field} = {quoted(text)}" for field, text in fields.items() if text]
     # The metadata of the PDF, which file managers show.
-    lines += [f"  pdftitle = {quoted(page.title)}", '  pdfauthor = "etudegen"', "  tagline = ##f"]
-    return "\\header {\n" + "\n".join(lines) + "\n}"
+    return "\\header {\n" + "\n".join([*lines, '  pdfauthor = "etudegen"', "  tagline = ##f"]) + "\n}"
+
+
+def _fill(page: Page) -> str:
+    """Return how a page's systems are spread: to its foot, or as they come where they are few."""
+    if sum(bool(measure.heading) for measure in page.measures) > 1:
+        # LilyPond forgets the headings when it guesses how much a page takes.
+        return f"ragged-last-bottom = ##f\n  max-systems-per-page = {_SYSTEMS_UNDER_HEADINGS}"
+    if page.lines < _LINES_THAT_FILL_A_PAGE:
+        return "ragged-last-bottom = ##t\n  system-system-spacing.basic-distance = #20"
+    return "ragged-last-bottom = ##f"
+
+
+def _score(page: Page) -> str:
+    music = "\n".join(_music(page.measures))
+    return f"\\score {{\n\\new Staff {{\n{music}\n}}\n}}"
+
+
+def _style(paper: str) -> str:
+    style = (templates() / Path(_STYLE)).read_text(encoding="utf-8")
+    return f'{style}\n#(set-default-paper-size "{paper}")\n'
 
 
 def lilypond_text(page: Page) -> str:
     """Return a self-contained LilyPond file for a page."""
-    style = (templates() / Path(_STYLE)).read_text(encoding="utf-8")
-    fill = "ragged-last-bottom = ##f"
-    if page.lines < _LINES_THAT_FILL_A_PAGE:
-        fill = "ragged-last-bottom = ##t\n  system-system-spacing.basic-distance = #20"
-    music = "\n".join(_music(page.measures))
+    fields = {"title": page.title, **page.texts, "pdftitle": page.title}
+    return f"{_style(page.paper)}{header(fields)}\n\n\\paper {{\n  {_fill(page)}\n}}\n\n{_score(page)}\n"
+
+
+def book_text(book: Book) -> str:
+    """Return a self-contained LilyPond file for a book, or for the part of one that begins at its first page."""
+    parts = "\n\n".join(_book_part(place, section, book) for place, section in enumerate(book.sections))
+    fields = {"pdftitle": book.title, "running": book.running}
     return (
-        f"{style}\n"
-        f"{_header(page)}\n\n"
-        f'\\paper {{\n  #(set-paper-size "{page.paper}")\n  {fill}\n}}\n\n'
-        f"\\score {{\n\\new Staff {{\n{music}\n}}\n}}\n"
+        f"{_style(book.paper)}\\book {{\n\\paper {{ first-page-number = {book.first_page} }}\n"
+        f"{header(fields)}\n{parts}\n}}\n"
     )
 
 
+def _book_part(place: int, section: Section, book: Book) -> str:
+    fields = {"running": book.running, "block": section.heading, "section": str(place)}
+    content = section.content
+    if isinstance(content, Page):
+        shown = {role: text for role, text in content.texts.items() if role != "caution"}
+        body = f"\\paper {{\n  {_fill(content)}\n}}\n{_score(content)}"
+        fields |= {"title": content.title, **shown}
+    else:
+        fields |= {"title": content.title, "subtitle": content.subtitle}
+        body = "\\paper {\n  ragged-last-bottom = ##t\n}\n" + "\n".join(
+            markups(content) if isinstance(content, PlanSheet) else card_markups(content)
+        )
+    return f"\\bookpart {{\n{header(fields)}\n{body}\n}}"
+
+
 def main() -> None:
-    """Set the pickled page on standard input; write the text to standard output and to the file named first."""
-    page = pickle.load(sys.stdin.buffer)  # noqa: S301 - comes from our own parent process, never from a file
-    text = lilypond_text(page).encode()
+    """Set the pickled page or book on standard input; write it to standard output and to the file named first."""
+    given = pickle.load(sys.stdin.buffer)  # noqa: S301 - comes from our own parent process, never from a file
+    text = (book_text(given) if isinstance(given, Book) else lilypond_text(given)).encode()
     Path(sys.argv[1]).write_bytes(text)
     sys.stdout.buffer.write(text)
 

@@ -20,7 +20,6 @@ _KINDS = {kind.name: kind for kind in KINDS}
 # How much slower than planned a block may be to fill its time.
 _SLOWEST_SHARE = Fraction(17, 20)
 _MOST_ROUNDS = 12
-_SLOWEST_CONTACT = 40
 _SLOWEST = 20
 
 
@@ -123,18 +122,12 @@ def _to_time(studies: list[Study], seconds: int) -> list[Study]:
     """Return the studies at the tempo, and with the bars of rest, that make them last so many seconds."""
     tempo = studies[0].tempo
     quarters = _duration(tuple(line for study in studies for line in study.lines))
-    slowest = max(_SLOWEST_CONTACT if studies[0].contact_seconds else _SLOWEST, int(tempo * _SLOWEST_SHARE))
+    # The sheet of a contact set tells its time, which hangs on the tempo.
+    slowest = tempo if studies[0].contact_seconds else max(_SLOWEST, int(tempo * _SLOWEST_SHARE))
     tempo = max(slowest, min(tempo, round(quarters * 60 / seconds)))
     missing = Fraction(seconds * tempo, 60) - quarters
     bars = int(missing / BAR)
-    timed = [
-        replace(
-            study,
-            tempo=tempo,
-            contact_seconds=study.contact_seconds and study.contact_seconds * study.tempo / tempo,
-        )
-        for study in studies
-    ]
+    timed = [replace(study, tempo=tempo) for study in studies]
     if bars > 0:
         timed = _with_more_rest(timed, bars)
     return [replace(study, lines=tuple(map(_merged, study.lines))) for study in timed]

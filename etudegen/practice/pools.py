@@ -33,8 +33,8 @@ class Sheet:
     """One sheet that a block may have.
 
     ``texts`` are the settings of its exercise; ``units`` what ``unit_setting`` can be given, in today's order (with no
-    such setting the lines of the sheet are its units); ``whole`` sheets are played once and in one piece; ``item`` names
-    a unit in the journal.
+    such setting the lines of the sheet are its units); ``whole`` sheets are played once and in one piece; ``item``
+    names a unit in the journal.
     """
 
     kind: str

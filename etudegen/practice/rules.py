@@ -77,3 +77,12 @@ def rests_needed(minutes: int, run: int) -> int:
 def warm_down_minutes(minutes: int) -> int:
     """Return how long the warm-down of a session that needs one is."""
     return min(LONGEST_WARM_DOWN, max(SHORTEST_WARM_DOWN, round(minutes / WARM_DOWN_SHARE)))
+
+
+def noise_minutes(level: float) -> float:
+    """Return the minutes a day at a sound level in dBA that make a full noise dose.
+
+    NIOSH recommended exposure limit: 85 dBA over 8 hours with a 3 dB exchange rate, T = 480 / 2**((L - 85) / 3); it
+    is stated for work, so call it a guide.
+    """
+    return float(480 / 2 ** ((level - 85) / 3))

@@ -25,6 +25,43 @@
    (interpret-markup layout props
      (markup #:path 0.18 '((moveto -0.9 0.5) (curveto -0.5 -0.5 0.5 -0.5 0.9 0.5)))))
 
+% Pages of a book without music. Widths are staff spaces; 100 of them fill a line.
+
+#(define-markup-command (cell layout props width text) (number? markup?)
+   (let* ((inside (cons (list (cons 'line-width width)) props))
+          (stencil (interpret-markup layout inside (markup #:general-align Y UP text))))
+     (ly:make-stencil (ly:stencil-expr stencil) (cons 0 width) (ly:stencil-extent stencil Y))))
+
+#(define-markup-command (plan-row layout props begins minutes what why) (string? string? string? string?)
+   (interpret-markup layout props
+     (markup #:override '(font-features . ("-liga")) #:pad-markup 0.5
+       #:concat (#:cell 11 begins #:cell 11 minutes #:cell 28 (#:bold #:wordwrap-string what)
+                 #:cell 46 #:fontsize -1 #:wordwrap-string why))))
+
+#(define-markup-command (rest-row layout props begins minutes what why) (string? string? string? string?)
+   (interpret-markup layout props
+     (markup #:override '(font-features . ("-liga")) #:pad-markup 0.5
+       #:concat (#:cell 11 begins #:cell 11 minutes #:cell 28 (#:italic #:wordwrap-string what)
+                 #:cell 46 #:italic #:fontsize -1 #:wordwrap-string why))))
+
+#(define-markup-command (plan-remark layout props words) (string?)
+   (interpret-markup layout props
+     (markup #:override '(font-features . ("-liga")) #:pad-markup 0.6 #:fontsize -1 #:wordwrap-string words)))
+
+#(define-markup-command (card-point layout props words) (string?)
+   (interpret-markup layout props
+     (markup #:override '(font-features . ("-liga")) #:pad-markup 0.8 #:wordwrap-string words)))
+
+#(define-markup-command (ruled-line layout props) ()
+   (interpret-markup layout props (markup #:pad-markup 2.2 #:override '(span-factor . 1) #:draw-hline)))
+
+% Says which page a section is on, for the outline of the file.
+#(define-markup-command (announced layout props) ()
+   (let ((section (chain-assoc-get 'header:section props #f)))
+     (if section
+         (format (current-error-port) "etudegen-page ~a ~a\n" section (chain-assoc-get 'page:page-number props 0)))
+     empty-stencil))
+
 % Two eighths are played as a long and a short one.
 swing-tempo =
 #(define-music-function (bpm) (index?)
@@ -66,8 +103,11 @@ stage-heading =
     \vspace #0.4
   }
   scoreTitleMarkup = ##f
-  oddHeaderMarkup = ##f
-  evenHeaderMarkup = ##f
+  oddHeaderMarkup = \markup \override #'(font-features . ("-liga")) \fontsize #-2 \fill-line {
+    \fromproperty #'header:running
+    \fromproperty #'header:block
+  }
+  evenHeaderMarkup = \oddHeaderMarkup
   oddFooterMarkup = \markup \override #'(font-features . ("-liga")) \fontsize #-2 \column {
     % On every page: a foot that changes its height would make LilyPond misjudge how much fits.
     \wordwrap-field #'header:caution
@@ -75,7 +115,7 @@ stage-heading =
     \fill-line {
       \null
       \fromproperty #'header:timing
-      \fromproperty #'page:page-number-string
+      \concat { \announced \fromproperty #'page:page-number-string }
     }
   }
   evenFooterMarkup = \oddFooterMarkup

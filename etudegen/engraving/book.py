@@ -1,0 +1,89 @@
+"""What the engraver is told of a book: its sections as plain values, and how it is shared out between two presses."""
+
+from dataclasses import dataclass, replace
+
+from etudegen.engraving.page import Page
+
+# A guess: what a page takes, in systems, and the width of a system in measures of a line.
+_SYSTEMS_ON_A_PAGE = 8
+_ROWS_ON_A_PAGE = 22
+# In notes engraved.
+_WORK_OF_A_CARD = 10
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRow:
+    """A row of a plan: when the block begins, what it is, how long it is, and why it is there."""
+
+    begins: str
+    minutes: str
+    what: str
+    why: str
+    rest: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSheet:
+    """The plan of a session, with remarks under it."""
+
+    title: str
+    subtitle: str
+    rows: tuple[PlanRow, ...]
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """A card for material of the player's own: what to aim for, and ruled lines for notes."""
+
+    title: str
+    subtitle: str
+    points: tuple[str, ...]
+    ruled_lines: int = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A section of a book, which begins on a page of its own; ``bookmark`` names it in the file's outline."""
+
+    bookmark: str
+    heading: str
+    content: Page | PlanSheet | Card
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """A book, or a part of one: ``running`` is the text at the head of its pages."""
+
+    title: str
+    running: str
+    paper: str
+    sections: tuple[Section, ...]
+    first_page: int = 1
+
+
+def _work(section: Section) -> int:
+    """Return about how much engraving a section is."""
+    if not isinstance(section.content, Page):
+        return _WORK_OF_A_CARD
+    return _WORK_OF_A_CARD + sum(len(measure.signs) for measure in section.content.measures)
+
+
+def _pages(section: Section) -> int:
+    """Return a guess at how many pages a section takes."""
+    if isinstance(section.content, Page):
+        return -(-section.content.lines // _SYSTEMS_ON_A_PAGE)
+    if isinstance(section.content, PlanSheet):
+        return -(-len(section.content.rows) // _ROWS_ON_A_PAGE)
+    return 1
+
+
+def halves(book: Book) -> tuple[Book, ...]:
+    """Return a book as two that are about as much work, the second with a guess at its first page; or as it is."""
+    works = [_work(section) for section in book.sections]
+    if len(works) < 2:
+        return (book,)
+    cut = min(range(1, len(works)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
+    first, second = book.sections[:cut], book.sections[cut:]
+    page = book.first_page + sum(map(_pages, first))
+    return replace(book, sections=first), replace(book, sections=second, first_page=page)

@@ -1,0 +1,129 @@
+"""A session of one day: the plan, the studies that fill its blocks, and what its plan page says."""
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from etudegen.exercises.kinds import KINDS
+from etudegen.practice import rules
+from etudegen.practice.content import Filled, fill
+from etudegen.practice.outlines import Outline
+from etudegen.practice.plan import Block, Plan, make_plan
+from etudegen.practice.player import Aim, Player
+from etudegen.practice.pools import Today
+from etudegen.practice.rules import Part
+
+_NAMES = {
+    **{kind.name: kind.name for kind in KINDS},
+    "longtones": "long tones",
+    "slurs": "lip slurs",
+    "contact": "unbroken contact",
+    "pedals": "pedal register",
+    "ranges": "range study",
+    "rest": "rest",
+}
+_POINTS = {
+    "repertoire": (
+        "Choose one piece, or one passage of it, and say before you start what is to be better at the end.",
+        "Slowly and right first; then at the tempo; then once through as on stage, without stopping.",
+        "Breathe where the music does, and put the instrument down between the times through.",
+    ),
+    "improvising": (
+        "Choose a tune or a progression and one key for today.",
+        "Sing a line, then play it. Then leave every second chorus empty and hear it go on.",
+        "Guide tones first: thirds and sevenths, by the smallest step; then the line around them.",
+    ),
+    "listening": (
+        "Listen to one chorus or one phrase until you can sing it.",
+        "Play it by ear, phrase by phrase; then write down four bars of it.",
+        "Say in a word what makes it good: time, sound, or choice of notes.",
+    ),
+}
+_LEVELS = (85, 88, 91, 94, 97, 100)
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A session made for a player and a day."""
+
+    player: Player
+    day: datetime.date
+    plan: Plan
+    filled: Mapping[int, Filled]
+
+    @property
+    def blocks_with_items(self) -> list[tuple[str, ...]]:
+        """What each block, rests included, has in it, by its place."""
+        return [
+            self.filled[place].items if place in self.filled else _card_items(block)
+            for place, block in enumerate(self.plan.blocks)
+        ]
+
+
+def _card_items(block: Block) -> tuple[str, ...]:
+    return () if block.part is Part.REST else (block.kind,)
+
+
+def make_session(
+    player: Player,
+    day: datetime.date,
+    minutes: int,
+    aim: Aim | None = None,
+    outline: Outline | None = None,
+    retained: Mapping[str, float] | None = None,
+) -> Session:
+    """Make a session of exactly so many minutes; what comes up depends on the day and on what is retained."""
+    plan = make_plan(player, minutes, aim, outline)
+    today = Today(day.toordinal(), retained or {})
+    filled = {
+        place: fill(block, player, today)
+        for place, block in enumerate(plan.blocks)
+        if block.part is not Part.REST and block.kind not in rules.CARDS
+    }
+    return Session(player, day, plan, filled)
+
+
+def block_name(block: Block) -> str:
+    """Return a block as a page names it, such as ``warm-up: long tones``."""
+    if block.part is Part.REST:
+        return "rest"
+    return f"{block.part}: {_NAMES.get(block.kind, block.kind)}"
+
+
+def clock(minutes: int) -> str:
+    """Return elapsed minutes as hours and minutes, such as ``1:05``."""
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def card_points(block: Block) -> tuple[str, ...]:
+    """Return what a card for the player's own material tells to aim for."""
+    return _POINTS[block.kind]
+
+
+def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:
+    """Return what the plan page says under the blocks: the teacher's notes, and the cautions once for the book."""
+    allowed = ", ".join(f"{each} dBA {_minutes(rules.noise_minutes(each))}" for each in _LEVELS)
+    said = [f"Notes: {session.player.notes.strip()}"] if session.player.notes.strip() else []
+    if session.plan.returning:
+        said.append(
+            f"After {session.player.days_since_played} days off: lower, easier and with more rest than usual; nothing "
+            "strenuous. Add to it day by day."
+        )
+    said += [
+        "Rest with the instrument down: at least five minutes after twenty-five of playing, ten in the hour, more when "
+        "it is strenuous (G. Klickstein, Taking Breaks, 2011).",
+        "Stop at pain, numbness, swelling or loss of control; never numb the lips. If it does not pass, see a teacher, "
+        "and a clinician who treats musicians. This plan advises; it does not treat.",
+        f"Hearing: as a guide, the time a day that NIOSH recommends as a limit at work: {allowed}. Practice rooms are "
+        "often louder than they seem; wear protection.",
+    ]
+    if level is not None:
+        said.append(f"At {level:g} dBA that is {_minutes(rules.noise_minutes(level))} a day.")
+    return tuple(said)
+
+
+def _minutes(minutes: float) -> str:
+    if minutes >= 60:
+        hours = minutes / 60
+        return f"{hours:.1f} h" if hours % 1 else f"{hours:.0f} h"
+    return f"{minutes:.0f} min" if minutes >= 10 else f"{minutes:.1f} min"
