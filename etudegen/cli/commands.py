@@ -65,7 +65,20 @@ def _kinds(arguments: list[str]) -> int:
     return parsing.carry_out("kinds", kinds.kinds, arguments)
 
 
+def _practice(name: str, purpose: str) -> Command:
+    def carry_out(arguments: list[str]) -> int:
+        from etudegen.cli import parsing, practice  # noqa: PLC0415
+
+        return parsing.carry_out(name, getattr(practice, name), arguments)
+
+    return Command(name, purpose, carry_out)
+
+
 COMMANDS = (
+    _practice("session", "Today's session for a player, as a book: plan page, studies, rests."),
+    _practice("week", "What comes up on each practice day of a week."),
+    _practice("player", "Make, change or show a player's profile."),
+    _practice("log", "Put down how a block went; what went badly comes up sooner."),
     *map(_kind_command, KINDS),
     Command("kinds", "The kinds of exercise: what each is for, and how strenuous it is.", _kinds),
     Command("fingerings", "Chart of every written note's valves, and the alternates.", _fingerings),

@@ -82,6 +82,15 @@ def write_all(folder: Path, contents: Mapping[str, bytes]) -> list[Path]:
     return [folder / name for name in contents]
 
 
+def write_text_in_place(path: Path, text: str) -> None:
+    """Put a text in place of a file's, or make the file: whole or not at all."""
+    prepare_folder(path.parent)
+    try:
+        _written_beside(path.parent, text.encode()).replace(path)
+    except OSError as error:
+        raise MachineError(f"cannot write {str(path)!r}: {error.strerror or error}") from error
+
+
 def _written_beside(folder: Path, content: bytes) -> Path:
     handle, name = tempfile.mkstemp(dir=folder, prefix=".etudegen-")
     path = Path(name)

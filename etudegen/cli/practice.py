@@ -1,0 +1,250 @@
+"""The commands of daily practice: who plays, today's session, the week, how it went, and a book for everybody."""
+
+import datetime
+import json as json_format
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from etudegen.cli.practice_output import plan_json, plan_table, week_table
+from etudegen.errors import InputError
+from etudegen.exercises.settings import one_of
+from etudegen.export.files import write_text_in_place
+from etudegen.instrument.catalogue import instrument as find_instrument
+from etudegen.practice.journal import Entry, Journal
+from etudegen.practice.outlines import outline as find_outline
+from etudegen.practice.plan import checked_minutes
+from etudegen.practice.player import Aim, Player, changed_profile, read_player
+from etudegen.practice.session import Session, make_session
+from etudegen.study import Paper
+from etudegen.theory.pitch import WrittenPitch
+
+_Minutes = Annotated[int | None, typer.Option("--minutes", metavar="MINUTES", help="Length of the session, 10 to 240.")]
+_Date = Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="Day of the session. [default: today]")]
+_Aim = Annotated[str | None, typer.Option("--aim", metavar="AIM", help=f"One of {', '.join(Aim)}.")]
+_Outline = Annotated[
+    str | None, typer.Option("--outline", metavar="NAME", help="A session outline by name, or a .toml file.")
+]
+_PlayerFile = Annotated[Path | None, typer.Option("--player", metavar="FILE", help="The player's profile.")]
+_Journal = Annotated[
+    Path | None,
+    typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite beside the player]"),
+]
+_Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+_Out = Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder for the files.")]
+_Paper = Annotated[str, typer.Option("--paper", metavar="PAPER", help="Paper: A4 or Letter.")]
+_Level = Annotated[
+    float | None, typer.Option("--level", metavar="DBA", help="Sound level in the room: tell the minutes NIOSH allows.")
+]
+_LEAST_LEVEL, _MOST_LEVEL = 60.0, 130.0
+_TABLES = ("tempo", "aims")
+
+
+def _day(text: str | None) -> datetime.date:
+    if text is None:
+        return datetime.date.today()
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"date {text!r} is not a day: write it like 2026-11-25") from None
+
+
+def _checked_level(level: float | None) -> float | None:
+    if level is not None and not _LEAST_LEVEL <= level <= _MOST_LEVEL:
+        raise InputError(f"level {level:g} dBA is not allowed: give {_LEAST_LEVEL:g} to {_MOST_LEVEL:g}")
+    return level
+
+
+def journal_of(player_file: Path, named: Path | None) -> Journal:
+    """Return the journal to use with a player's file: the one named, or the one beside it."""
+    return Journal(named or player_file.parent / "journal.sqlite")
+
+
+def player(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The profile, a TOML file.")],
+    label: Annotated[str | None, typer.Option("--label", help="Who this is, such as 'first chair'.")] = None,
+    instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME")] = None,
+    low: Annotated[str | None, typer.Option("--low", metavar="NOTE", help="Lowest comfortable note.")] = None,
+    high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest comfortable note.")] = None,
+    reach: Annotated[str | None, typer.Option("--reach", metavar="NOTE", help="Highest note on a good day.")] = None,
+    tempo: Annotated[
+        list[str] | None, typer.Option("--tempo", metavar="RHYTHM=BPM", help="Clean tempo, such as eighths=96.")
+    ] = None,
+    pedals: Annotated[str | None, typer.Option("--pedals", help="Pedal experience: none, some or regular.")] = None,
+    aims: Annotated[
+        list[str] | None, typer.Option("--aim", metavar="AIM=WEIGHT", help="Weight of an aim, such as range=3.")
+    ] = None,
+    minutes_per_day: Annotated[int | None, typer.Option("--minutes-per-day", metavar="MINUTES")] = None,
+    days_per_week: Annotated[int | None, typer.Option("--days-per-week", metavar="DAYS")] = None,
+    days_since_played: Annotated[int | None, typer.Option("--days-since-played", metavar="DAYS")] = None,
+    notes: Annotated[str | None, typer.Option("--notes", help="The teacher's notes.")] = None,
+    json: _Json = False,
+) -> None:
+    """Make a player's profile, change it, or show it: without any option it is shown as it is."""
+    given = {
+        "label": label, "instrument": instrument, "low": low, "high": high, "reach": reach, "pedals": pedals,
+        "minutes_per_day": minutes_per_day, "days_per_week": days_per_week, "days_since_played": days_since_played,
+        "notes": notes, **_weights("tempo", tempo), **_weights("aims", aims),
+    }  # fmt: skip
+    changes = {key: value for key, value in given.items() if value is not None}
+    before = _profile_text(file)
+    if changes:
+        if before is None and label is None:
+            changes["label"] = file.stem.replace("-", " ")
+        write_text_in_place(file, changed_profile(before or "", changes))
+    elif before is None:
+        raise InputError(f"there is no {str(file)!r} yet: give at least --label, --low or --high to make it")
+    shown = read_player(file)
+    typer.echo(_player_json(shown) if json else f"{file}\n{file.read_text(encoding='utf-8')}".rstrip())
+
+
+def _profile_text(file: Path) -> str | None:
+    if not file.exists():
+        return None
+    read_player(file)
+    return file.read_text(encoding="utf-8")
+
+
+def _weights(table: str, pairs: list[str] | None) -> dict[str, int]:
+    weights = {}
+    for pair in pairs or ():
+        name, equals, value = pair.partition("=")
+        if not equals or not value.strip().isdigit():
+            raise InputError(f"cannot read {pair!r}: write a name, an equals sign and a whole number, such as range=3")
+        weights[f"{table}.{name.strip()}"] = int(value)
+    return weights
+
+
+def _player_json(shown: Player) -> str:
+    return json_format.dumps(
+        {
+            "label": shown.label,
+            "instrument": shown.instrument.key,
+            "low": str(shown.low),
+            "high": str(shown.high),
+            "reach": str(shown.reach) if shown.reach else None,
+            "tempo": {str(rhythm): tempo for rhythm, tempo in shown.tempo.items()},
+            "pedals": str(shown.pedals),
+            "aims": {str(aim): weight for aim, weight in shown.aims.items()},
+            "minutes_per_day": shown.minutes_per_day,
+            "days_per_week": shown.days_per_week,
+            "days_since_played": shown.days_since_played,
+            "notes": shown.notes,
+        }
+    )
+
+
+def _player_from(file: Path | None, low: str | None, high: str | None, instrument: str | None) -> Player:
+    if file is not None:
+        if low or high or instrument:
+            raise InputError("a player's file tells the range: leave out --low, --high and --instrument, or --player")
+        return read_player(file)
+    given: dict[str, Any] = {"label": "practice"}
+    if instrument is not None:
+        given["instrument"] = find_instrument(instrument)
+    if low is not None:
+        given["low"] = WrittenPitch.parse(low)
+    if high is not None:
+        given["high"] = WrittenPitch.parse(high)
+    return Player(**given)
+
+
+def session_of(
+    playing: Player,
+    day: datetime.date,
+    minutes: int | None,
+    aim: str | None,
+    outline: str | None,
+    journal: Journal | None,
+) -> Session:
+    """Return the session that a command line asks for."""
+    return make_session(
+        playing,
+        day,
+        checked_minutes(minutes if minutes is not None else playing.minutes_per_day),
+        one_of(Aim, "aim")(aim) if aim is not None else None,
+        find_outline(outline) if outline is not None else None,
+        journal.retained(playing.label, day) if journal else {},
+    )
+
+
+def session(
+    player: _PlayerFile = None,
+    low: Annotated[str | None, typer.Option("--low", metavar="NOTE", help="Lowest note, without a profile.")] = None,
+    high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest note, without a profile.")] = None,
+    instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME", help="Without a profile.")] = None,
+    minutes: _Minutes = None,
+    aim: _Aim = None,
+    outline: _Outline = None,
+    date: _Date = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Print the plan, write nothing.")] = False,
+    level: _Level = None,
+    paper: _Paper = "A4",
+    out: _Out = Path("output"),
+    journal: _Journal = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")] = False,
+    json: _Json = False,
+) -> None:
+    """Today's session as a book: a plan page, then every study in playing order."""
+    day, sheet, allowed = _day(date), one_of(Paper, "paper")(paper), _checked_level(level)
+    playing = _player_from(player, low, high, instrument)
+    book_of = journal_of(player, journal) if player else None
+    made = session_of(playing, day, minutes, aim, outline, book_of)
+    files: list[Path] = []
+    if not dry_run:
+        from etudegen.books import make_book  # noqa: PLC0415 - planning needs no engraver
+
+        files = make_book(made, out, paper=sheet, level=allowed, force=force)
+        if book_of:
+            book_of.keep_session(playing.label, day, made.blocks_with_items)
+    if json:
+        typer.echo(json_format.dumps(plan_json(made, files if not dry_run else None)))
+    elif dry_run:
+        typer.echo(plan_table(made, allowed))
+    else:
+        typer.echo("\n".join(map(str, files)))
+
+
+def week(
+    player: Annotated[Path, typer.Option("--player", metavar="FILE", help="The player's profile.")],
+    minutes: _Minutes = None,
+    aim: _Aim = None,
+    outline: _Outline = None,
+    date: _Date = None,
+    journal: _Journal = None,
+    json: _Json = False,
+) -> None:
+    """The week from a day on: what comes up on each practice day."""
+    playing, first = read_player(player), _day(date)
+    book_of = journal_of(player, journal)
+    days = [first + datetime.timedelta(days=after) for after in practice_days(playing.days_per_week)]
+    made = [session_of(playing, day, minutes, aim, outline, book_of) for day in days]
+    if json:
+        typer.echo(json_format.dumps([{"date": each.day.isoformat(), **plan_json(each, None)} for each in made]))
+    else:
+        typer.echo(week_table(made))
+
+
+def practice_days(days: int) -> list[int]:
+    """Return which days of a week to practise on, 0 to 6, spread evenly."""
+    return [7 * place // days for place in range(days)]
+
+
+def log(
+    player: Annotated[Path, typer.Option("--player", metavar="FILE", help="The player's profile.")],
+    block: Annotated[int, typer.Option("--block", metavar="NUMBER", help="Number of the block on the plan page.")],
+    rating: Annotated[int, typer.Option("--rating", metavar="1-4", help="How it went: 1 not yet ... 4 easily.")],
+    date: _Date = None,
+    note: Annotated[str, typer.Option("--note", help="A word about it.")] = "",
+    journal: _Journal = None,
+) -> None:
+    """Put down how a block of a session went; what went badly comes up sooner."""
+    playing, day = read_player(player), _day(date)
+    book = journal_of(player, journal)
+    blocks = book.blocks_of(playing.label, day)
+    rated = [number for number, items in enumerate(blocks, start=1) if items]
+    if block not in rated:
+        raise InputError(f"block {block} is no block to rate: choose one of {', '.join(map(str, rated))}")
+    book.log(playing.label, Entry(day, block, rating, blocks[block - 1], note))
+    typer.echo(f"{day} block {block}: {rating} ({', '.join(blocks[block - 1][:4])})")
