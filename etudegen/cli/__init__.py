@@ -6,6 +6,8 @@ import io
 import os
 import sys
 
+# What a shell expects of a program that was interrupted from the keyboard.
+_INTERRUPTED = 130
 _PLAIN = str.maketrans({"♭": "b", "♯": "#", "𝄫": "bb", "𝄪": "x", "·": "-", "−": "-"})
 
 
@@ -32,6 +34,9 @@ def main() -> None:
         code = run(sys.argv[1:])
         sys.stdout.flush()
         sys.stderr.flush()
+    except KeyboardInterrupt:
+        code = _INTERRUPTED
+        sys.stderr.write("etudegen: stopped\n")
     except BrokenPipeError:
         # Whoever read our output has read enough; nothing more can or need be said.
         pass

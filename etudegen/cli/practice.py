@@ -29,7 +29,7 @@ _Outline = Annotated[
 _PlayerFile = Annotated[Path | None, typer.Option("--player", metavar="FILE", help="The player's profile.")]
 _Journal = Annotated[
     Path | None,
-    typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite beside the player]"),
+    typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite there]"),
 ]
 _Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 _Out = Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder for the files.")]

@@ -12,6 +12,8 @@ VARIABLE = "ETUDEGEN_LILYPOND"
 OPTIONS = ("--loglevel=WARN", "-dbackend=cairo", "--pdf")
 # LilyPond guesses heights when it breaks pages; where it guessed too low it squeezes the page and says so.
 _OVERFULL = re.compile(r"warning: (?:compressing over-full page|page \d+ has been compressed).*")
+# A text may hold a character that no font on the machine has: its place stays empty, and the music is none the worse.
+_NO_GLYPH = re.compile(r".*warning: no glyph for character.*")
 _COMPLAINT = re.compile(r"(?:fatal |programming )?error: .*|warning: .*", re.IGNORECASE)
 
 
@@ -53,5 +55,5 @@ def is_overfull(log: str) -> bool:
 
 def first_complaint(log: str) -> str:
     """Return LilyPond's first error or warning in a log, or an empty text."""
-    match = _COMPLAINT.search(log)
+    match = _COMPLAINT.search(_NO_GLYPH.sub("", log))
     return match.group(0).strip() if match else ""

@@ -13,7 +13,7 @@ import sys
 import tempfile
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, NoReturn, Self
 
 from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint, is_overfull
 from etudegen.engraving.pdf import without_date
@@ -25,9 +25,10 @@ if TYPE_CHECKING:
     from etudegen.engraving.page import Page
 
 _SECONDS_TO_STOP = 5
+_SECONDS_TO_ENGRAVE = 900
 _ANNOUNCED = re.compile(r"etudegen-page (\d+) (\d+)\n")
 _MOST_SYSTEMS = re.compile(rb"max-systems-per-page = \d+")
-_FEWER_SYSTEMS = (9, 8, 7, 6, 5, 4)
+_FEWER_SYSTEMS = (9, 8, 7, 6, 5)
 
 
 class Press:
@@ -86,6 +87,9 @@ class Press:
     def text(self) -> bytes:
         """Return the LilyPond text of the page, once it is set."""
         if self._setter.wait() != 0:
+            # A LilyPond that ends at once takes the setter with it; what it says then is what matters.
+            if self._engraver and (self._wait() != 0 or first_complaint(self._complaints())):
+                self._fail("LilyPond could not engrave the page", self._complaints())
             self._fail("the page could not be set", (self._folder / "setter.log").read_text(errors="replace"))
         return self._text.read_bytes()
 
@@ -93,7 +97,7 @@ class Press:
         """Return the PDF, once it is engraved; a page that turns out too full is broken again with less on it."""
         assert self._engraver is not None
         text = self.text()
-        self._engraver.wait()
+        self._wait()
         for systems in _FEWER_SYSTEMS:
             if not is_overfull(self._complaints()):
                 break
@@ -119,13 +123,20 @@ class Press:
     def _complaints(self) -> str:
         return _ANNOUNCED.sub("", self._log_path.read_text(errors="replace"))
 
+    def _wait(self) -> int:
+        assert self._engraver is not None
+        try:
+            return self._engraver.wait(_SECONDS_TO_ENGRAVE)
+        except subprocess.TimeoutExpired:
+            self._fail(f"LilyPond did not end within {_SECONDS_TO_ENGRAVE} seconds", self._complaints())
+
     def _engrave_again(self) -> None:
         self._log.seek(0)
         self._log.truncate()
         self._engraver = self._start_engraver()
         self._engraver.communicate(self._text.read_bytes())
 
-    def _fail(self, what: str, log: str) -> None:
+    def _fail(self, what: str, log: str) -> NoReturn:
         self._keep = True
         lines = [line for line in log.splitlines() if line.strip()]
         why = first_complaint(log) or (lines[-1].strip() if lines else "it gave no reason")

@@ -6,6 +6,7 @@ loaded in a process of its own while the score is still being made in another.
 
 import pickle
 import sys
+import textwrap
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -22,8 +23,11 @@ from etudegen.resources import templates
 # From so few lines on, a page that is spread to its foot looks thin instead of open.
 _LINES_THAT_FILL_A_PAGE = 7
 _SYSTEMS_UNDER_HEADINGS = 8
-# Nobody turns a page within a line, unless it is so long that it could fill one.
-_MEASURES_KEPT_ON_A_PAGE = 16
+# A line of more systems may be broken between pages.
+_SYSTEMS_KEPT_ON_A_PAGE = 5
+# What fits between the margins at the size of the field.
+_CHARACTERS_IN_A_LINE = {"title": 42, "subtitle": 92}
+_NUMERALS = ("", "two", "three", "four")
 _BARLINES = {"double": "||", "final": "|."}
 _KEYS = ("cf", "gf", "df", "af", "ef", "bf", "f", "c", "g", "d", "a", "e", "b", "fs", "cs")
 _STYLE = "pages/sheet.ily"
@@ -149,11 +153,14 @@ def _music(measures: Iterable[Measure]) -> Iterator[str]:
     for line in _lines(measures):
         sharps = sharps if line[0].sharps is None else line[0].sharps
         wanted = breaks(line, sharps)
+        whole = len(wanted) < _SYSTEMS_KEPT_ON_A_PAGE
         for place, measure in enumerate(line):
             metre = measure.metre or metre
-            if place and len(line) <= _MEASURES_KEPT_ON_A_PAGE:
-                yield r"\noPageBreak"
-            if place in wanted:
+            if place and whole:
+                # Nobody turns a page within a line. LilyPond fails where it may neither break a page nor keep a line
+                # on one, so it is told as well where this line is broken into systems.
+                yield r"\break \noPageBreak" if place in wanted else r"\noBreak"
+            elif place in wanted:
                 yield r"\break"
             if place == 1 and line[0].label:
                 # Where a line runs on to a second system, the label would look like that of a new line.
@@ -161,9 +168,19 @@ def _music(measures: Iterable[Measure]) -> Iterator[str]:
             yield _measure_text(measure, metre)
 
 
+def _wrapped(field: str, text: str) -> list[str]:
+    width = _CHARACTERS_IN_A_LINE.get(field)
+    return textwrap.wrap(text, width)[: len(_NUMERALS)] if width else [text]
+
+
 def header(fields: Mapping[str, str]) -> str:
-    """Return a header block; nothing in the texts can be read as code."""
-    lines = [f"  {field} = {quoted(text)}" for field, text in fields.items() if text]
+    """Return a header block; long titles in several lines; nothing in the texts can be read as code."""
+    texts = {
+        f"{field}{_NUMERALS[place]}": line
+        for field, text in fields.items()
+        for place, line in enumerate(_wrapped(field, text))
+    }
+    lines = [f"  {field} = {quoted(text)}" for field, text in texts.items() if text]
     # The metadata of the PDF, which file managers show.
     return "\\header {\n" + "\n".join([*lines, '  pdfauthor = "etudegen"', "  tagline = ##f"]) + "\n}"
 

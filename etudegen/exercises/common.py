@@ -13,6 +13,7 @@ from etudegen.instrument.catalogue import Instrument, instrument
 from etudegen.instrument.fingerings import ordinary
 from etudegen.instrument.partials import Resonance
 from etudegen.instrument.valves import OPEN, POSITIONS
+from etudegen.plain_text import printable
 from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 from etudegen.theory.tempo import FASTEST, SLOWEST, checked_tempo
@@ -112,13 +113,18 @@ class Common:
                 raise InputError(f"unknown setting {name!r}: choose among {', '.join(known)}")
             if text is not None:
                 values[name] = known[name].value(name, text)
-        if concert:
-            player = values.get("instrument", instrument(_USUAL_INSTRUMENT))
-            for name in ("low", "high"):
-                if name in values:
-                    note = values[name]
-                    values[name] = player.written(SoundingPitch(note.step, note.alter, note.octave))
-        return cls(**values)
+        if not concert:
+            return cls(**values)
+        given = {name: values[name] for name in ("low", "high") if name in values}
+        player = values.get("instrument", instrument(_USUAL_INSTRUMENT))
+        for name, note in given.items():
+            written = player.written(SoundingPitch(note.step, note.alter, note.octave))
+            values[name] = written if abs(written.alter) <= 1 else WrittenPitch.from_number(written.number)
+        try:
+            return cls(**values)
+        except InputError as error:
+            typed = ", ".join(f"{name} {note}" for name, note in given.items())
+            raise InputError(f"{error} (given in concert pitch: {typed})") from error
 
     @property
     def span(self) -> str:
@@ -188,7 +194,7 @@ class Common:
             raise InputError(f"no line can be made of what was asked for: {reasons}")
         return Study(
             name=name,
-            title=self.title or title,
+            title=printable(self.title) or title,
             subtitle=" · ".join((self.instrument.name, *about)),
             instruction=instruction,
             caution=caution,

@@ -1,7 +1,7 @@
 """Contours: shapes over a list of usable partials, low to high, as groups that are slurred together."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -48,6 +48,16 @@ def _leaps(partials: list[int]) -> Groups:
     return [[low, ratio * low, low, ratio * low] for ratio in (2, 3) for low in partials if ratio * low in partials]
 
 
+def _parted(partials: Sequence[int]) -> Groups:
+    """Part a shape where a partial comes twice in a row: a note that is repeated has to be tongued."""
+    groups: Groups = [[partials[0]]]
+    for before, partial in pairwise(partials):
+        if partial == before:
+            groups.append([])
+        groups[-1].append(partial)
+    return groups
+
+
 @dataclass(frozen=True, slots=True)
 class Contour:
     """A shape over partials. A named one takes all usable partials; ``own`` holds a player's partials as typed."""
@@ -72,8 +82,8 @@ class Contour:
 
     def _own_groups(self, times: int) -> Groups:
         if self.own[0] != self.own[-1]:
-            return [list(self.own) for _ in range(times)]
-        return [list(self.own) + list(self.own[1:]) * (times - 1)]
+            return [group for _ in range(times) for group in _parted(self.own)]
+        return _parted((*self.own, *self.own[1:] * (times - 1)))
 
 
 NAMED = {

@@ -68,18 +68,38 @@ def write_all(folder: Path, contents: Mapping[str, bytes]) -> list[Path]:
     record = _recorded(folder) | {name: _digest(content) for name, content in contents.items()}
     everything = {**contents, _RECORD: json.dumps(record, indent=1, sort_keys=True).encode()}
     waiting: dict[Path, Path] = {}
+    moved_aside: dict[Path, Path] = {}
     try:
         for name, content in everything.items():
             waiting[folder / name] = _written_beside(folder, content)
-        for place, temporary in waiting.items():
-            temporary.replace(place)
+        try:
+            for place, temporary in waiting.items():
+                _move_aside(place, temporary, moved_aside)
+                temporary.replace(place)
+        except OSError:
+            for place, old in moved_aside.items():
+                old.replace(place)
+            for place in waiting.keys() - moved_aside.keys():
+                if not waiting[place].exists():
+                    place.unlink(missing_ok=True)
+            raise
     except OSError as error:
         raise MachineError(f"cannot write into {str(folder)!r}: {error.strerror or error}") from error
     finally:
-        for temporary in waiting.values():
+        for temporary in (*waiting.values(), *moved_aside.values()):
             with contextlib.suppress(OSError):
                 temporary.unlink(missing_ok=True)
     return [folder / name for name in contents]
+
+
+def _move_aside(place: Path, temporary: Path, moved_aside: dict[Path, Path]) -> None:
+    """Put the file that stands in a place out of the way, so that it can be put back if a later one fails."""
+    if place.is_dir() and not place.is_symlink():
+        raise IsADirectoryError(errno.EISDIR, f"{place.name!r} is a folder")
+    if place.is_symlink() or place.exists():
+        old = temporary.with_name(f"{temporary.name}-old")
+        place.replace(old)
+        moved_aside[place] = old
 
 
 def write_text_in_place(path: Path, text: str) -> None:

@@ -12,7 +12,7 @@ from music21.musicxml.m21ToXml import ScoreExporter
 from music21.tempo import MetronomeMark
 
 from etudegen import __version__
-from etudegen.notation.marks import PageText, SwingMark
+from etudegen.notation.marks import PageRole, PageText, SwingMark
 from etudegen.theory.swing import swing_ratio
 
 _FINEST_SWING = 10
@@ -23,7 +23,8 @@ class _SheetExporter(ScoreExporter):  # type: ignore[misc]
 
     def textBoxToXmlCredit(self, textBox: text.TextBox) -> Element:  # noqa: N802, N803 - music21's names
         credit: Element = super().textBoxToXmlCredit(textBox)
-        if isinstance(textBox, PageText):
+        # The other roles have no usual name, and some readers take any typed text for a subtitle.
+        if isinstance(textBox, PageText) and textBox.role in (PageRole.TITLE, PageRole.SUBTITLE):
             kind = Element("credit-type")
             kind.text = str(textBox.role)
             credit.insert(0, kind)

@@ -48,7 +48,7 @@ def parse_valves(text: str) -> Valves:
 
 def parse_positions(text: str) -> tuple[Valves, ...]:
     """Read several combinations parted by spaces or commas, each at most once."""
-    combinations = tuple(parse_valves(word) for word in re.split(r"[\s,]+", text.strip()))
+    combinations = tuple(parse_valves(word) for word in re.split(r"[\s,]+", text.strip(" ,")))
     for combination in combinations:
         if combinations.count(combination) > 1:
             raise InputError(f"position {combination} is named twice in {text!r}: name each position once")

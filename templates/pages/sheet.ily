@@ -25,6 +25,14 @@
    (interpret-markup layout props
      (markup #:path 0.18 '((moveto -0.9 0.5) (curveto -0.5 -0.5 0.5 -0.5 0.9 0.5)))))
 
+% A header field, with the fields that hold the rest of it where it takes more than a line.
+#(define-markup-command (centred-field layout props name) (string?)
+   (let* ((fields (map (lambda (numeral) (string->symbol (string-append "header:" name numeral)))
+                       '("" "two" "three" "four")))
+          (lines (filter markup? (map (lambda (field) (chain-assoc-get field props #f)) fields))))
+     (interpret-markup layout props
+       (make-column-markup (map (lambda (line) (make-fill-line-markup (list line))) lines)))))
+
 % Pages of a book without music. Widths are staff spaces; 100 of them fill a line.
 
 #(define-markup-command (cell layout props width text) (number? markup?)
@@ -95,9 +103,9 @@ stage-heading =
 
   % Without ligatures, so that a search in the file finds words with f and i in a row.
   bookTitleMarkup = \markup \override #'(font-features . ("-liga")) \column {
-    \fill-line { \fontsize #5 \bold \fromproperty #'header:title }
+    \fontsize #5 \bold \centred-field "title"
     \vspace #0.3
-    \fill-line { \fontsize #-0.5 \fromproperty #'header:subtitle }
+    \fontsize #-0.5 \centred-field "subtitle"
     \vspace #0.5
     \fontsize #-0.5 \wordwrap-field #'header:instruction
     \vspace #0.4
