@@ -3,10 +3,12 @@
 from dataclasses import dataclass, replace
 
 from etudegen.engraving.page import Page
+from etudegen.engraving.systems import systems_of
 
-# A guess: what a page takes, in systems, and the width of a system in measures of a line.
-_SYSTEMS_ON_A_PAGE = 8
-_ROWS_ON_A_PAGE = 22
+# Measured: on so many pages LilyPond sets music, and so many rows of a plan fit on one.
+_SYSTEMS_ON_A_PAGE = 9
+_SYSTEMS_UNDER_HEADINGS = 7
+_ROWS_ON_A_PAGE = 24
 # In notes engraved.
 _WORK_OF_A_CARD = 10
 
@@ -72,7 +74,8 @@ def _work(section: Section) -> int:
 def _pages(section: Section) -> int:
     """Return a guess at how many pages a section takes."""
     if isinstance(section.content, Page):
-        return -(-section.content.lines // _SYSTEMS_ON_A_PAGE)
+        headings = any(measure.heading for measure in section.content.measures)
+        return -(-systems_of(section.content) // (_SYSTEMS_UNDER_HEADINGS if headings else _SYSTEMS_ON_A_PAGE))
     if isinstance(section.content, PlanSheet):
         return -(-len(section.content.rows) // _ROWS_ON_A_PAGE)
     return 1

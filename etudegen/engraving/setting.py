@@ -16,7 +16,7 @@ from etudegen.engraving.book import Book, PlanSheet, Section
 from etudegen.engraving.lean_abjad import abjad
 from etudegen.engraving.page import Measure, Page, Sign
 from etudegen.engraving.sheets_of_text import card_markups, markups
-from etudegen.engraving.systems import breaks
+from etudegen.engraving.systems import breaks, lines_of
 from etudegen.engraving.text import quoted
 from etudegen.resources import templates
 
@@ -137,20 +137,10 @@ def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
     return "\n".join(parts)
 
 
-def _lines(measures: Iterable[Measure]) -> Iterator[list[Measure]]:
-    line: list[Measure] = []
-    for measure in measures:
-        if measure.new_system and line:
-            yield line
-            line = []
-        line.append(measure)
-    yield line
-
-
 def _music(measures: Iterable[Measure]) -> Iterator[str]:
     metre = (4, 4)
     sharps = 0
-    for line in _lines(measures):
+    for line in lines_of(measures):
         sharps = sharps if line[0].sharps is None else line[0].sharps
         wanted = breaks(line, sharps)
         whole = len(wanted) < _SYSTEMS_KEPT_ON_A_PAGE

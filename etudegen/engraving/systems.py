@@ -5,10 +5,10 @@ and a rest on it. Widths are guesses in staff spaces, made on the generous side:
 is clearly wanted, and LilyPond may always add one.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
-from etudegen.engraving.page import Measure, Sign
+from etudegen.engraving.page import Measure, Page, Sign
 
 # 180 mm between the margins of A4 less the room for labels, in staff spaces of 1.8 mm, less clef and barlines.
 _SYSTEM = 84.0
@@ -48,6 +48,26 @@ def _split(widths: Sequence[float], room: float) -> list[int]:
         if best[groups, count][0] <= room:
             return best[groups, count][1]
     return []
+
+
+def lines_of(measures: Iterable[Measure]) -> Iterator[list[Measure]]:
+    """Yield the measures of each line that begins on a system of its own."""
+    line: list[Measure] = []
+    for measure in measures:
+        if measure.new_system and line:
+            yield line
+            line = []
+        line.append(measure)
+    yield line
+
+
+def systems_of(page: Page) -> int:
+    """Return on how many systems the music of a page is to be set."""
+    count, sharps = 0, 0
+    for line in lines_of(page.measures):
+        sharps = sharps if line[0].sharps is None else line[0].sharps
+        count += 1 + len(breaks(line, sharps))
+    return count
 
 
 def breaks(line: Sequence[Measure], sharps: int) -> set[int]:
