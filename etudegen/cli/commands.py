@@ -77,6 +77,7 @@ def _practice(name: str, purpose: str) -> Command:
 COMMANDS = (
     _practice("session", "Today's session for a player, as a book: plan page, studies, rests."),
     _practice("week", "What comes up on each practice day of a week."),
+    _practice("studio", "A book for every player in a folder, side by side, skipping what has not changed."),
     _practice("player", "Make, change or show a player's profile."),
     _practice("log", "Put down how a block went; what went badly comes up sooner."),
     *map(_kind_command, KINDS),

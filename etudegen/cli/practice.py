@@ -2,6 +2,7 @@
 
 import datetime
 import json as json_format
+import sys
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -15,7 +16,7 @@ from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.journal import Entry, Journal
 from etudegen.practice.outlines import outline as find_outline
 from etudegen.practice.plan import checked_minutes
-from etudegen.practice.player import Aim, Player, changed_profile, read_player
+from etudegen.practice.player import Aim, Player, changed_profile, players_in, read_player
 from etudegen.practice.session import Session, make_session
 from etudegen.study import Paper
 from etudegen.theory.pitch import WrittenPitch
@@ -248,3 +249,68 @@ def log(
         raise InputError(f"block {block} is no block to rate: choose one of {', '.join(map(str, rated))}")
     book.log(playing.label, Entry(day, block, rating, blocks[block - 1], note))
     typer.echo(f"{day} block {block}: {rating} ({', '.join(blocks[block - 1][:4])})")
+
+
+def studio(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder with a profile for each player.")],
+    minutes: _Minutes = None,
+    aim: _Aim = None,
+    outline: _Outline = None,
+    date: _Date = None,
+    level: _Level = None,
+    paper: _Paper = "A4",
+    out: _Out = Path("output"),
+    journal: _Journal = None,
+    workers: Annotated[int, typer.Option("--workers", min=1, max=64, help="Books made at the same time.")] = 2,
+    force: Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")] = False,
+    json: _Json = False,
+) -> None:
+    """A book for every player in a folder; what has not changed since the last time is kept."""
+    from etudegen.studio import Order, make_books  # noqa: PLC0415 - planning needs no engraver
+
+    day = _day(date)
+    if minutes is not None:
+        checked_minutes(minutes)
+    if outline is not None:
+        find_outline(outline)
+    orders = [
+        Order(
+            file,
+            day,
+            minutes,
+            one_of(Aim, "aim")(aim) if aim is not None else None,
+            outline,
+            one_of(Paper, "paper")(paper),
+            _checked_level(level),
+            out,
+            journal or file.parent / "journal.sqlite",
+            force,
+        )
+        for file in players_in(folder)
+    ]
+    made = []
+    with typer.progressbar(length=len(orders), file=sys.stderr, hidden=not sys.stderr.isatty()) as progress:
+        for each in make_books(orders, workers):
+            made.append(each)
+            progress.update(1)
+    made.sort(key=lambda each: each.player_file.name)
+    if json:
+        rows = [
+            {
+                "player": str(each.player_file),
+                "kept": each.kept,
+                "trouble": each.trouble,
+                "files": list(map(str, each.files)),
+            }
+            for each in made
+        ]
+        typer.echo(json_format.dumps(rows))
+    else:
+        for each in made:
+            if each.files:
+                typer.echo(f"{each.files[0]}{' (unchanged)' if each.kept else ''}")
+    for each in made:
+        if each.trouble:
+            typer.echo(f"etudegen: {each.player_file.name}: {' '.join(each.trouble.split())}", err=True)
+    if any(each.trouble for each in made):
+        raise typer.Exit(max(each.exit_code for each in made))

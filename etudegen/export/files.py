@@ -6,7 +6,8 @@ import hashlib
 import json
 import os
 import tempfile
-from collections.abc import Mapping
+import time
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from etudegen.errors import InputError, MachineError
@@ -14,6 +15,8 @@ from etudegen.errors import InputError, MachineError
 # Remembers what was written into a folder, so that a sheet can be made again in place while a file that the
 # player has changed since, or that was never ours, is left alone.
 _RECORD = ".etudegen-written.json"
+_SECONDS_A_LOCK_HOLDS = 30.0
+_SECONDS_TO_WAIT = 0.02
 # What is no fault of the folder that was named: the disk is full or broken, or too many files are open.
 _MACHINE_TROUBLE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EMFILE, errno.ENFILE)
 
@@ -60,11 +63,48 @@ def check_free(folder: Path, names: list[str]) -> None:
                 )
 
 
+def unchanged_since_written(folder: Path, names: list[str]) -> bool:
+    """Tell whether all these files stand in the folder as we last wrote them."""
+    record = _recorded(folder)
+    try:
+        return all(record.get(name) == _digest((folder / name).read_bytes()) for name in names)
+    except OSError:
+        return False
+
+
 def write_all(folder: Path, contents: Mapping[str, bytes]) -> list[Path]:
     """Write the files beside their places and then rename them all; raise :class:`MachineError` if one fails.
 
     After a failure no half-written file is left, and files that stood there before stand there still.
     """
+    with _only_writer(folder):
+        return _write_all(folder, contents)
+
+
+@contextlib.contextmanager
+def _only_writer(folder: Path) -> Iterator[None]:
+    """Keep other processes of ours from writing into the folder meanwhile: the record must not lose their entries."""
+    lock = folder / f"{_RECORD}.lock"
+    while True:
+        try:
+            lock.touch(exist_ok=False)
+            break
+        except FileExistsError:
+            # A lock this old was left behind by a process that was killed.
+            with contextlib.suppress(OSError):
+                if time.time() - lock.stat().st_mtime > _SECONDS_A_LOCK_HOLDS:
+                    lock.unlink(missing_ok=True)
+            time.sleep(_SECONDS_TO_WAIT)
+        except OSError as error:
+            raise MachineError(f"cannot write into {str(folder)!r}: {error.strerror or error}") from error
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            lock.unlink(missing_ok=True)
+
+
+def _write_all(folder: Path, contents: Mapping[str, bytes]) -> list[Path]:
     record = _recorded(folder) | {name: _digest(content) for name, content in contents.items()}
     everything = {**contents, _RECORD: json.dumps(record, indent=1, sort_keys=True).encode()}
     waiting: dict[Path, Path] = {}

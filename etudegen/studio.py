@@ -1,0 +1,137 @@
+"""A book for every player in a folder: side by side, and only where something has changed since the last time."""
+
+import datetime
+import hashlib
+import json
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+
+from etudegen import __version__
+from etudegen.books import make_book
+from etudegen.errors import InputError, MachineError
+from etudegen.export.files import unchanged_since_written, write_text_in_place
+from etudegen.practice.journal import Journal
+from etudegen.practice.outlines import outline
+from etudegen.practice.player import Aim, read_player
+from etudegen.practice.session import make_session
+from etudegen.study import Paper
+
+_RECORD = ".etudegen-books.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What a book is made of: a player's file, the day, and what was asked for."""
+
+    player_file: Path
+    day: datetime.date
+    minutes: int | None
+    aim: Aim | None
+    outline: str | None
+    paper: Paper
+    level: float | None
+    folder: Path
+    journal: Path
+    force: bool
+
+    def fingerprint(self) -> str:
+        """Return what tells whether a book made before is still the one asked for."""
+        player = read_player(self.player_file)
+        retained = Journal(self.journal).retained(player.label, self.day)
+        own_outline = Path(self.outline).read_bytes() if self.outline and self.outline.endswith(".toml") else b""
+        told = (
+            __version__, self.player_file.read_bytes(), own_outline, self.day, self.minutes, self.aim, self.outline,
+            self.paper, self.level, sorted(retained.items()),
+        )  # fmt: skip
+        return hashlib.sha256(repr(told).encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What became of an order: its files, or why there are none; ``kept`` where nothing had changed."""
+
+    player_file: Path
+    files: tuple[Path, ...] = ()
+    kept: bool = False
+    trouble: str = ""
+    exit_code: int = 0
+
+
+def carry_out(order: Order) -> Made:
+    """Make the book of one order and put the session into the journal; trouble is told, not raised."""
+    try:
+        player = read_player(order.player_file)
+        journal = Journal(order.journal)
+        session = make_session(
+            player,
+            order.day,
+            order.minutes if order.minutes is not None else player.minutes_per_day,
+            order.aim,
+            outline(order.outline) if order.outline else None,
+            journal.retained(player.label, order.day),
+        )
+        files = make_book(session, order.folder, paper=order.paper, level=order.level, force=order.force)
+        journal.keep_session(player.label, order.day, session.blocks_with_items)
+    except (InputError, MachineError) as error:
+        return Made(order.player_file, trouble=str(error), exit_code=error.exit_code)
+    return Made(order.player_file, tuple(files))
+
+
+def _recorded(folder: Path) -> dict[str, dict[str, object]]:
+    try:
+        record = json.loads((folder / _RECORD).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return record if isinstance(record, dict) else {}
+
+
+def _kept(order: Order, record: dict[str, dict[str, object]]) -> Made | None:
+    """Return what was made before, if it is still what is asked for and stands there as it was written."""
+    before = record.get(order.player_file.name, {})
+    names = before.get("files")
+    if not isinstance(names, list) or before.get("fingerprint") != order.fingerprint():
+        return None
+    files = [str(name) for name in names]
+    if not unchanged_since_written(order.folder, files):
+        return None
+    return Made(order.player_file, tuple(order.folder / name for name in files), kept=True)
+
+
+def make_books(orders: list[Order], workers: int) -> Iterator[Made]:
+    """Make the books of orders for one folder, in parallel; yield each as it is ready.
+
+    A player's file that cannot be read is told like any other trouble, and does not stop the others.
+    """
+    folder = orders[0].folder
+    record = _recorded(folder)
+    waiting = []
+    for order in orders:
+        try:
+            kept = _kept(order, record)
+        except (InputError, MachineError) as error:
+            yield Made(order.player_file, trouble=str(error), exit_code=error.exit_code)
+            continue
+        if kept:
+            yield kept
+        else:
+            waiting.append(order)
+    if not waiting:
+        return
+    made = []
+    with ProcessPoolExecutor(min(workers, len(waiting)), mp_context=get_context("spawn")) as pool:
+        running = {pool.submit(carry_out, order): order for order in waiting}
+        for done in as_completed(running):
+            made.append(done.result())
+            yield made[-1]
+    # Written at the end and by one process: the books themselves are on the disk by now.
+    orders_by_file = {order.player_file: order for order in waiting}
+    for each in made:
+        if each.files:
+            record[each.player_file.name] = {
+                "fingerprint": orders_by_file[each.player_file].fingerprint(),
+                "files": [path.name for path in each.files],
+            }
+    write_text_in_place(folder / _RECORD, json.dumps(record, indent=1, sort_keys=True))
