@@ -25,3 +25,17 @@ picture scales 330 scales --scale harmonic-minor --articulation swing --high C6
 picture patterns 330 patterns
 picture arpeggios 330 arpeggios --own-chords --chord major-seventh --keys Gb
 picture ranges 330 ranges --high C6 --title "Range study, first chair"
+
+etudegen session --low F#3 --high A5 --minutes 60 --aim flexibility --date 2026-11-25 --out "$work/session" >/dev/null
+pdftoppm -r 60 -png "$work/session"/*.pdf "$work/session/page"
+python3 - "$work/session" <<'PY'
+import sys
+from pathlib import Path
+from PIL import Image
+pages = [Image.open(path).convert("L") for path in sorted(Path(sys.argv[1]).glob("page*.png"))]
+pages[0].crop((0, 0, pages[0].width, 420)).quantize(16).save("session.png", optimize=True)
+spread = Image.new("L", (2 * pages[0].width, 420), 255)
+for place, page in enumerate((pages[-3], pages[3])):
+    spread.paste(page.crop((0, 0, page.width, 420)), (place * page.width, 0))
+spread.quantize(16).save("book.png", optimize=True)
+PY
