@@ -35,7 +35,7 @@ from PIL import Image
 pages = [Image.open(path).convert("L") for path in sorted(Path(sys.argv[1]).glob("page*.png"))]
 pages[0].crop((0, 0, pages[0].width, 420)).quantize(16).save("session.png", optimize=True)
 spread = Image.new("L", (2 * pages[0].width, 420), 255)
-for place, page in enumerate((pages[-3], pages[3])):
+for place, page in enumerate((pages[-2], pages[4])):
     spread.paste(page.crop((0, 0, page.width, 420)), (place * page.width, 0))
 spread.quantize(16).save("book.png", optimize=True)
 PY

@@ -73,10 +73,9 @@ def _subtitle(session: Session) -> str:
 
 def _plan_rows(session: Session) -> Iterator[PlanRow]:
     elapsed = 0
-    for block in session.plan.blocks:
-        what = block_name(block) + (", strenuous" if block.strenuous else "")
-        why = block.why
-        yield PlanRow(clock(elapsed), f"{block.minutes} min", what, why, rest=block.part is Part.REST)
+    for number, block in enumerate(session.plan.blocks, start=1):
+        what = f"{number} · {block_name(block)}{', strenuous' if block.strenuous else ''}"
+        yield PlanRow(clock(elapsed), f"{block.minutes} min", what, block.why, rest=block.part is Part.REST)
         elapsed += block.minutes
 
 

@@ -12,6 +12,7 @@ def markups(plan: PlanSheet) -> Iterator[str]:
         style = "rest-row" if row.rest else "plan-row"
         cells = " ".join(quoted(text) for text in (row.begins, row.minutes, row.what, row.why))
         yield f"\\markup \\{style} {cells}"
+    yield r"\markup \vspace #0.6"
     for remark in plan.remarks:
         yield f"\\markup \\plan-remark {quoted(remark)}"
 

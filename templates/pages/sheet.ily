@@ -43,14 +43,14 @@
 #(define-markup-command (plan-row layout props begins minutes what why) (string? string? string? string?)
    (interpret-markup layout props
      (markup #:override '(font-features . ("-liga")) #:pad-markup 0.5
-       #:concat (#:cell 11 begins #:cell 11 minutes #:cell 28 (#:bold #:wordwrap-string what)
-                 #:cell 46 #:fontsize -1 #:wordwrap-string why))))
+       #:concat (#:cell 9 begins #:cell 10 minutes #:cell 34 (#:bold #:wordwrap-string what)
+                 #:cell 45 #:fontsize -1 #:wordwrap-string why))))
 
 #(define-markup-command (rest-row layout props begins minutes what why) (string? string? string? string?)
    (interpret-markup layout props
      (markup #:override '(font-features . ("-liga")) #:pad-markup 0.5
-       #:concat (#:cell 11 begins #:cell 11 minutes #:cell 28 (#:italic #:wordwrap-string what)
-                 #:cell 46 #:italic #:fontsize -1 #:wordwrap-string why))))
+       #:concat (#:cell 9 begins #:cell 10 minutes #:cell 34 (#:italic #:wordwrap-string what)
+                 #:cell 45 #:italic #:fontsize -1 #:wordwrap-string why))))
 
 #(define-markup-command (plan-remark layout props words) (string?)
    (interpret-markup layout props
