@@ -165,9 +165,8 @@ class Common:
 
         ASCII letters, digits and hyphens only, at most 100 of them, so that every file system takes it.
         """
-        title = re.sub(r"[^A-Za-z0-9]+", "-", self.title).strip("-")
         notes = (f"{note.step}{_FILE_SIGNS[note.alter]}{note.octave}" for note in (self.low, self.high))
-        stem = title[:60].strip("-").lower() or "-".join(words)[:60].strip("-")
+        stem = _plain(self.title).lower() or _plain("-".join(words))
         other = "" if self.instrument == instrument(_USUAL_INSTRUMENT) else f"{self.instrument.key}-"
         return f"{stem}-{other}{'-'.join(notes)}-{self.tempo}"
 
@@ -207,6 +206,10 @@ class Common:
             swing=swing,
             contact_seconds=contact_seconds,
         )
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"[^A-Za-z0-9]+", "-", text)[:60].strip("-")
 
 
 def ordinary_tone(note: WrittenPitch, duration: Fraction) -> Tone:

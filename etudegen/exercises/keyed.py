@@ -78,7 +78,7 @@ def laid_over(spoken: Articulation, tones: Sequence[Tone]) -> Iterable[Tone]:
             tone,
             slurred=slurred,
             marks=(*tone.marks, spoken.mark) if marked and spoken.mark else tone.marks,
-            syllable=spoken.spoken(place) if tongued and not slurred and not last else "",
+            syllable=spoken.spoken(place) if tongued and not last else "",
         )
         before = token
 

@@ -1,6 +1,5 @@
 """Instruments as data: one TOML file each in ``templates/instruments``, checked when it is read."""
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -17,6 +16,7 @@ from etudegen.instrument.tube import (
     tempered_loops,
 )
 from etudegen.resources import templates
+from etudegen.theory.library import read_toml
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 
 _VALVES = 3
@@ -64,12 +64,7 @@ class _File:
 
     def __init__(self, path: Path) -> None:
         self._path = path
-        try:
-            self._table = tomllib.loads(path.read_text(encoding="utf-8"))
-        except OSError as error:
-            raise InputError(f"cannot read {str(path)!r}: {error.strerror or error}") from error
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-            raise InputError(f"{path}: not a readable TOML file: {error}") from error
+        self._table = read_toml(path)
 
     def _wrong(self, dotted: str, value: Any, why: str) -> InputError:
         return InputError(f"{self._path}: {dotted} is {value!r}: {why}")

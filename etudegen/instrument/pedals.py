@@ -6,6 +6,7 @@ higher; C3 down to F sharp 2 are the fundamentals of the seven positions; lower 
 
 from enum import StrEnum
 
+from etudegen.errors import InputError
 from etudegen.instrument.fingerings import ordinary
 from etudegen.instrument.partials import FUNDAMENTAL, Resonance
 from etudegen.instrument.valves import POSITIONS, Valves
@@ -40,6 +41,8 @@ def pedal_fingering(note: WrittenPitch, bent: BentFingering = BentFingering.OCTA
         return resonance.valves, resonance.partial
     if _LOWEST_FUNDAMENTAL <= note.number <= FUNDAMENTAL.number:
         return POSITIONS[FUNDAMENTAL.number - note.number], 1
-    if note.number > FUNDAMENTAL.number and bent is BentFingering.LONGEST:
+    if FUNDAMENTAL.number < note.number < LOWEST_ORDINARY.number and bent is BentFingering.LONGEST:
         return POSITIONS[-1], None
+    if note.number >= LOWEST_ORDINARY.number:
+        raise InputError(f"{note} has no fingering: no partial up to the sixteenth serves it")
     return pedal_fingering(note.above(7, _OCTAVE), bent)[0], None

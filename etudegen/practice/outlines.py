@@ -1,6 +1,5 @@
 """Session outlines: shares, order and purpose of blocks, as files in ``templates/outlines`` that a teacher can edit."""
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,6 +10,7 @@ from etudegen.exercises.kinds import KINDS
 from etudegen.practice.player import Aim
 from etudegen.practice.rules import CARDS, LONGEST_SESSION, SHORTEST_SESSION, Part
 from etudegen.resources import templates
+from etudegen.theory.library import read_toml
 
 ANY, RETURN, TRAVEL = "any", "return", "travel"
 _KINDS = {kind.name: kind for kind in KINDS}
@@ -93,12 +93,7 @@ def _block(path: Path, place: int, table: Any) -> OutlineBlock:
 
 def read_outline(path: Path) -> Outline:
     """Read an outline; raise :class:`InputError` with file, key, value and what is allowed."""
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise InputError(f"cannot read the outline {str(path)!r}: {error.strerror or error}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: not a readable TOML file: {error}") from error
+    table = read_toml(path)
     minutes = table.get("minutes")
     if (
         not isinstance(minutes, list)

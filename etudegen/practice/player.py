@@ -13,6 +13,7 @@ from etudegen.errors import InputError
 from etudegen.exercises.common import HIGHEST_WRITTEN, LOWEST_WRITTEN
 from etudegen.exercises.settings import one_of
 from etudegen.instrument.catalogue import Instrument, instrument
+from etudegen.theory.library import read_toml
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import checked_tempo
@@ -22,7 +23,6 @@ _MOST_REACH = 4
 _MOST_WEIGHT = 10
 _SMALLEST_RANGE = 4
 _USUAL_LOW, _USUAL_HIGH = WrittenPitch("F", 1, 3), WrittenPitch("G", 0, 5)
-_LARGEST_FILE = 100_000
 
 
 class Aim(StrEnum):
@@ -170,14 +170,7 @@ def player_of(table: Mapping[str, Any]) -> Player:
 
 def read_player(path: Path) -> Player:
     """Read a profile; raise :class:`InputError` with file, key, value and what is allowed."""
-    try:
-        if path.stat().st_size > _LARGEST_FILE:
-            raise InputError(f"{path} is larger than {_LARGEST_FILE} bytes: a profile is a small file")
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise InputError(f"cannot read the player's file {str(path)!r}: {error.strerror or error}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: not a readable TOML file: {error}") from error
+    table = read_toml(path)
     try:
         return player_of(table)
     except InputError as error:

@@ -62,6 +62,8 @@ def _articulation(entry: Entry) -> Articulation:
     mask, whole = _tokens(entry, "mask"), entry.flag("whole")
     if bool(mask) == whole:
         raise entry.wrong("mask", "give a mask of one note or more, or whole = true, and not both")
+    if whole and entry.text("first", ""):
+        raise entry.wrong("first", "one slur over the whole line leaves nothing to come first")
     mark = entry.text("mark", "")
     if mark and mark not in list(Mark):
         raise entry.wrong("mark", f"choose one of {', '.join(Mark)}")

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError
-from etudegen.theory.degrees import Degree, parse_degrees
+from etudegen.theory.degrees import Degree, parse_degree, parse_degrees
 from etudegen.theory.library import Entry, find, library
 from etudegen.theory.scales import Scale
 
@@ -23,27 +23,28 @@ class Quality:
 
     def as_scale(self) -> Scale:
         """Return its notes within one octave as a scale, which can be spelled on a root and laid out over a range."""
-        within = sorted(
-            (Degree((each.number - 1) % 7 + 1, each.bend) for each in self.degrees), key=lambda each: each.half_steps
-        )
+        by_height: dict[int, Degree] = {}
+        for each in self.degrees:
+            low = Degree((each.number - 1) % 7 + 1, each.bend)
+            by_height.setdefault(low.half_steps % 12, low)
+        within = sorted(by_height.values(), key=lambda each: each.half_steps)
         return Scale(self.name, tuple(within), tuple(within), self.signature, by_direction=False)
-
-
-def _degrees(entry: Entry, key: str, text: str) -> tuple[Degree, ...]:
-    try:
-        return parse_degrees(text)
-    except InputError as error:
-        raise entry.wrong(key, str(error)) from error
 
 
 def _quality(entry: Entry) -> Quality:
     entry.only("degrees", "symbol", "signature")
-    degrees = _degrees(entry, "degrees", entry.text("degrees"))
-    signature = entry.text("signature", "")
+    text, signature = entry.text("degrees"), entry.text("signature", "")
+    try:
+        degrees = parse_degrees(text)
+    except InputError as error:
+        raise entry.wrong("degrees", str(error)) from error
+    try:
+        on = parse_degree(signature) if signature else None
+    except InputError as error:
+        raise entry.wrong("signature", str(error)) from error
     heights = [degree.half_steps for degree in degrees]
-    if heights[0] != 0 or heights != sorted(set(heights)) or not 2 <= len(heights) <= 7:
+    if degrees[0] != Degree(1, 0) or heights != sorted(set(heights)) or not 2 <= len(heights) <= 7:
         raise entry.wrong("degrees", "the degrees must start with 1 and rise, two to seven of them")
-    on = _degrees(entry, "signature", signature)[0] if signature else None
     return Quality(entry.name, degrees, entry.text("symbol"), on)
 
 

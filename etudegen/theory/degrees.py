@@ -45,3 +45,11 @@ def parse_degrees(text: str) -> tuple[Degree, ...]:
     if not degrees:
         raise InputError(f"no degrees in {text!r}: write numbers like 1 2 b3 4 5")
     return tuple(degrees)
+
+
+def parse_degree(text: str) -> Degree:
+    """Read a single degree; raise :class:`InputError` for none or several."""
+    degrees = parse_degrees(text)
+    if len(degrees) != 1:
+        raise InputError(f"{text!r} has {len(degrees)} degrees: give one")
+    return degrees[0]

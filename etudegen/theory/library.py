@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from etudegen.errors import InputError
+from etudegen.plain_text import printable
 from etudegen.resources import templates
 
 T = TypeVar("T")
 _LARGEST = 1_000_000
+_LONGEST_NAME = 60
 
 
 class Entry:
@@ -51,17 +53,31 @@ class Entry:
                 )
 
 
-def _read(path: Path, build: Callable[[Entry], T]) -> dict[str, T]:
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a TOML file; raise :class:`InputError` with its name for one that is missing, too large or no TOML."""
     try:
-        if path.stat().st_size > _LARGEST:
-            raise InputError(f"{path} is larger than {_LARGEST} bytes: a library of musical data is a small file")
-        tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise InputError(f"cannot read {str(path)!r}: {error.strerror or error}") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: not a readable TOML file: {error}") from error
+        if not path.is_file():
+            raise InputError(f"cannot read {str(path)!r}: there is no such file")
+        with path.open("rb") as file:
+            content = file.read(_LARGEST + 1)
+    except (OSError, ValueError) as error:
+        raise InputError(f"cannot read {str(path)!r}: {getattr(error, 'strerror', None) or error}") from error
+    if len(content) > _LARGEST:
+        raise InputError(f"{path} is larger than {_LARGEST} bytes: such a file is small")
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"))
+    except (ValueError, RecursionError) as error:
+        # ValueError covers what is no TOML and no UTF-8, and numbers of thousands of digits.
+        raise InputError(f"{path}: not a readable TOML file: {str(error) or 'it is nested too deeply'}") from error
+
+
+def _read(path: Path, build: Callable[[Entry], T]) -> dict[str, T]:
     entries = {}
-    for name, table in tables.items():
+    for name, table in read_toml(path).items():
+        if not name.strip() or len(name) > _LONGEST_NAME or printable(name) != name:
+            raise InputError(
+                f"{path}: the name {name!r} is not allowed: give 1 to {_LONGEST_NAME} printable characters"
+            )
         if not isinstance(table, dict):
             raise InputError(f"{path}: {name} is {table!r}: each entry must be a table, like [{name}]")
         entries[name] = build(Entry(path, name, table))

@@ -18,8 +18,9 @@ def _checked(text: str) -> tuple[Degree, ...]:
 
 def _pattern(entry: Entry) -> tuple[Degree, ...]:
     entry.only("cell")
+    text = entry.text("cell")
     try:
-        return _checked(entry.text("cell"))
+        return _checked(text)
     except InputError as error:
         raise entry.wrong("cell", str(error)) from error
 

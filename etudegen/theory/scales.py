@@ -9,12 +9,14 @@ from functools import cached_property
 from pathlib import Path
 
 from etudegen.errors import InputError
-from etudegen.theory.degrees import Degree, parse_degrees
+from etudegen.theory.degrees import Degree, parse_degree, parse_degrees
 from etudegen.theory.keys import has_signature, major_sharps, names_of
 from etudegen.theory.library import Entry, find, library
 from etudegen.theory.pitch import STEPS, WrittenPitch
 
 _LETTERS = len(STEPS)
+# Nobody builds a chord or a scale of few notes on these where there is another name.
+_RARE_ROOTS = ("B#", "E#", "Cb", "Fb")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,7 @@ def _ascending(entry: Entry, key: str, text: str) -> tuple[Degree, ...]:
     except InputError as error:
         raise entry.wrong(key, str(error)) from error
     heights = [degree.half_steps for degree in degrees]
-    if heights[0] != 0 or sorted(set(heights)) != heights or heights[-1] >= 12:
+    if degrees[0] != Degree(1, 0) or sorted(set(heights)) != heights or heights[-1] >= 12:
         raise entry.wrong(key, "the degrees must start with 1 and rise within an octave")
     return degrees
 
@@ -58,7 +60,7 @@ def _scale(entry: Entry) -> Scale:
         raise entry.wrong("spelling", 'the only spelling to ask for is "direction"')
     signature = entry.text("signature", "")
     try:
-        on = parse_degrees(signature)[0] if signature else None
+        on = parse_degree(signature) if signature else None
     except InputError as error:
         raise entry.wrong("signature", str(error)) from error
     return Scale(entry.name, up, down, on, spelling == "direction")
@@ -97,10 +99,16 @@ class Key:
     @cached_property
     def doubles(self) -> int:
         """How many of its notes need a double accidental when each degree keeps its letter."""
-        if len(self.scale.up) != _LETTERS:
+        if self.scale.by_direction:
             return 0
         notes = (degree.above(self.tonic) for degree in (*self.scale.up, *self.scale.down))
         return sum(abs(note.alter) > 1 for note in notes)
+
+    @cached_property
+    def lacks_signature(self) -> bool:
+        """Tell whether its key signature would need more than seven sharps or flats."""
+        signature = self.scale.signature
+        return signature is not None and not has_signature(major_sharps(signature.above(self.tonic)))
 
     @cached_property
     def accidentals(self) -> int:
@@ -147,14 +155,15 @@ def respelled(note: WrittenPitch, sign: int) -> WrittenPitch:
 
 
 def well_spelled(asked: WrittenPitch, of: Scale, *, keep: bool) -> Key:
-    """Return the scale on a tonic, or on its other name where that spares double accidentals.
+    """Return the scale on a tonic, or on its other name where that reads better.
 
-    With ``keep`` a tonic that needs none is kept as it was asked for; otherwise the name with the fewest
-    accidentals is taken, flats before sharps where they are as many.
+    With ``keep`` a tonic is kept as it was asked for, unless a seven-note scale needs double accidentals on it.
+    Otherwise the name is taken that has a key signature that exists, needs the fewest double accidentals and bends the
+    fewest notes; flats come before sharps where they are as many.
     """
-    keys = [Key(name, of) for name in names_of(asked.number)]
     own = Key(asked, of)
-    if keep and not own.doubles:
+    if keep and (not own.doubles or len(of.up) != _LETTERS):
         return own
-    best = min(keys, key=lambda key: (key.doubles, key.accidentals))
-    return own if best.doubles == own.doubles and best.accidentals == own.accidentals else best
+    usual = [name for name in names_of(asked.number) if len(of.up) == _LETTERS or name.name not in _RARE_ROOTS]
+    keys = [Key(name, of) for name in usual]
+    return min(keys, key=lambda key: (key.lacks_signature, key.doubles, key.accidentals))
