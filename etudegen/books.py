@@ -58,6 +58,19 @@ def make_book(
     return write_all(folder, {f"{name}.pdf": pdf, **contents})
 
 
+def book_of(session: Session, paper: Paper, level: float | None = None) -> Book:
+    """Return a session's book as the engraver is told of it, in one piece."""
+    from etudegen.engraving.reading import read_page  # noqa: PLC0415
+    from etudegen.notation.score import write_score  # noqa: PLC0415
+
+    pages = {
+        (place, number): read_page(write_score(replace(study, paper=paper)))
+        for place, filled in session.filled.items()
+        for number, study in enumerate(filled.studies, start=1)
+    }
+    return _book(session, pages, paper, level)
+
+
 def _study_file(name: str, place: int, number: int, study: Study) -> str:
     kind = study.name.split("-")[0]
     return f"{name}-{place + 1:02d}-{kind}{'' if number == 1 else f'-{number}'}.musicxml"
