@@ -59,13 +59,24 @@ class Parameters(Keyed):
         return chord(self.chord, self.chords)
 
 
+def _runs(notes: list[WrittenPitch]) -> Iterator[list[WrittenPitch]]:
+    """Yield the rising and falling stretches of a path; the note of a turn belongs to both."""
+    run = notes[:1]
+    for note in notes[1:]:
+        if len(run) > 1 and (note.number > run[-1].number) != (run[-1].number > run[-2].number):
+            yield run
+            run = run[-1:]
+        run.append(note)
+    yield run
+
+
 def _broken(notes: list[WrittenPitch]) -> list[WrittenPitch]:
-    """Return a way up and down with every step taken as a leap to the note after next and back to the one skipped."""
-    top = max(range(len(notes)), key=lambda place: notes[place].number)
-    up, down = notes[: top + 1], notes[top:]
-    broken = [note for low, high in zip(up, up[2:], strict=False) for note in (low, high)]
-    broken += [note for high, low in zip(down, down[2:], strict=False) for note in (high, low)]
-    return [*broken, notes[-1]] if broken and broken[-1].number != notes[-1].number else broken
+    """Return a path by leaps to the note after next and back to the one skipped, each stretch to its end."""
+    broken: list[WrittenPitch] = []
+    for run in _runs(notes):
+        leaps = [note for one, other in zip(run, run[2:], strict=False) for note in (one, other)] or run
+        broken += leaps[1:] if broken and broken[-1].number == leaps[0].number else leaps
+    return broken
 
 
 def _notes(parameters: Parameters, key: Key, quality: Quality) -> list[WrittenPitch]:
@@ -75,11 +86,11 @@ def _notes(parameters: Parameters, key: Key, quality: Quality) -> list[WrittenPi
         return (note.number - key.tonic.number - lowest) % 12 == 0
 
     notes = path(key, parameters.low, parameters.high, parameters.extent, starts)
-    return _broken(notes) if parameters.shape is Shape.BROKEN else notes
+    return _broken(notes) if notes and parameters.shape is Shape.BROKEN else notes
 
 
-def _degree_chords(parameters: Parameters, tonic: WrittenPitch) -> Iterator[tuple[WrittenPitch, Quality]]:
-    """Yield the root and quality of the chord on each degree of a major key."""
+def _degree_chords(parameters: Parameters, tonic: WrittenPitch) -> Iterator[tuple[WrittenPitch, Quality | None]]:
+    """Yield the root and quality of the chord on each degree of a major key; None where no quality is known for it."""
     major = scale("major")
     size = len(parameters.quality.degrees)
     ladder = [degree.half_steps + 12 * octave for octave in range(3) for degree in major.up]
@@ -89,11 +100,10 @@ def _degree_chords(parameters: Parameters, tonic: WrittenPitch) -> Iterator[tupl
     }
     for place, degree in enumerate(major.up):
         heights = tuple(ladder[place + 2 * third] - ladder[place] for third in range(size))
-        if heights in known:
-            yield degree.above(tonic), known[heights]
+        yield degree.above(tonic), known.get(heights)
 
 
-def _roots(parameters: Parameters) -> Iterator[tuple[Key, Quality, str, int]]:
+def _roots(parameters: Parameters) -> Iterator[tuple[Key, Quality | None, str, int]]:
     """Yield for each line its key, its chord, the heading of a new block and the key signature."""
     for tonic in parameters.tonics:
         if not parameters.own_chords:
@@ -103,7 +113,7 @@ def _roots(parameters: Parameters) -> Iterator[tuple[Key, Quality, str, int]]:
         home = parameters.key(tonic, scale("major"))
         heading = f"{home.name} major"
         for root, quality in _degree_chords(parameters, home.tonic):
-            yield Key(root, quality.as_scale()), quality, heading, home.sharps
+            yield Key(root, (quality or parameters.quality).as_scale()), quality, heading, home.sharps
             heading = ""
 
 
@@ -114,6 +124,10 @@ def study(parameters: Parameters) -> Study:
     waiting = ""
     for key, quality, heading, sharps in _roots(parameters):
         waiting = heading or waiting
+        if quality is None:
+            size = len(parameters.quality.degrees)
+            skipped.append(Skipped(f"chord on {key.name}", f"no chord of {size} notes is known for that degree"))
+            continue
         label = f"{key.name}{quality.symbol.replace('b', '♭')}"
         notes = _notes(parameters, key, quality)
         if notes:

@@ -63,7 +63,8 @@ class Parameters(Common):
     def base(self) -> WrittenPitch:
         """The note that the set starts from."""
         usual = WrittenPitch("C", 0, 4)
-        return self.start or (usual if self.holds(usual) else self.low)
+        chosen = self.start or (usual if self.holds(usual) else self.low)
+        return chosen if abs(chosen.alter) <= 1 else respelled(chosen, chosen.alter)
 
     @property
     def units(self) -> int:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import zip_longest
 from pathlib import Path
 
 from etudegen.errors import InputError
@@ -66,21 +67,23 @@ class Spoken(Common):
 
 
 def laid_over(spoken: Articulation, tones: Sequence[Tone]) -> Iterable[Tone]:
-    """Yield the tones of one run with slurs, marks and syllables on them; the last, held one ends any slur."""
-    before = ""
-    for place, tone in enumerate(tones):
-        last = place + 1 == len(tones)
+    """Yield the tones of one run with slurs, marks and syllables on them.
+
+    The last, held one ends any slur; a note that is repeated is tongued whatever the mask says.
+    """
+    joined = False
+    for place, (tone, following) in enumerate(zip_longest(tones, tones[1:])):
+        last = following is None
         token = "-" if spoken.whole else spoken.token(place)
-        slurred = token in _GOES_ON and not last
-        tongued = before not in _GOES_ON
-        marked = spoken.mark is not None and tongued and not last
+        slurred = token in _GOES_ON and not last and following.pitch.number != tone.pitch.number
+        tongued = not joined and not last
         yield replace(
             tone,
             slurred=slurred,
-            marks=(*tone.marks, spoken.mark) if marked and spoken.mark else tone.marks,
-            syllable=spoken.spoken(place) if tongued and not last else "",
+            marks=(*tone.marks, spoken.mark) if tongued and spoken.mark else tone.marks,
+            syllable=spoken.spoken(place) if tongued else "",
         )
-        before = token
+        joined = slurred
 
 
 @dataclass(frozen=True, kw_only=True)

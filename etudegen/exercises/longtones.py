@@ -61,7 +61,7 @@ class Parameters(Common):
     def first(self) -> WrittenPitch:
         """The note to start on."""
         if self.start is not None:
-            return self.start
+            return self.start if abs(self.start.alter) <= 1 else respelled(self.start, self.start.alter)
         if self.holds(_MIDDLE):
             return _MIDDLE
         return WrittenPitch.from_number((self.low.number + self.high.number) // 2)
