@@ -14,10 +14,12 @@ from etudegen.theory.articulation import Articulation, Mark, articulation, artic
 from etudegen.theory.pitch import WrittenPitch
 
 _C = ordinary_tone(WrittenPitch("C", 0, 5), Fraction(1, 2))
+_D = replace(_C, pitch=WrittenPitch.parse("D4"))
 
 
 def run(spoken: Articulation, notes: int = 8):
-    return list(laid_over(spoken, [_C] * notes))
+    # No note twice in a row: a repeated note is tongued whatever the mask says.
+    return list(laid_over(spoken, [_C if place % 2 == 0 else _D for place in range(notes)]))
 
 
 def tongued(tones) -> str:
@@ -115,7 +117,7 @@ def test_a_mark_stands_over_tongued_notes_only(tmp_path):
 
 
 def test_a_mark_is_added_to_those_a_note_has():
-    tones = [replace(_C, marks=(Mark.TENUTO,)), _C]
+    tones = [replace(_C, marks=(Mark.TENUTO,)), _D]
     assert [tone.marks for tone in laid_over(articulation("accented"), tones)] == [(Mark.TENUTO, Mark.ACCENT), ()]
 
 
@@ -208,3 +210,8 @@ def test_a_bad_articulation_is_refused_with_its_file_its_name_and_the_key(tmp_pa
 def test_an_unknown_articulation_is_refused_with_those_there_are():
     with pytest.raises(InputError, match=r"unknown articulation 'slured': choose one of tongued, .*triple-tongue"):
         articulation("slured")
+
+
+def test_a_repeated_note_is_tongued_under_any_mask():
+    tones = list(laid_over(articulation("slurred"), [_C, _C, _D, _D]))
+    assert [tone.slurred for tone in tones] == [False, True, False, False]
