@@ -4,11 +4,11 @@ import io
 import re
 from collections.abc import Iterator
 from contextlib import ExitStack
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, halves
-from etudegen.engraving.page import Page
+from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, likely_pages
 from etudegen.engraving.press import Press
 from etudegen.export.files import check_free, prepare_folder, write_all
 from etudegen.practice.plan import Block
@@ -16,7 +16,23 @@ from etudegen.practice.rules import Part
 from etudegen.practice.session import Session, block_name, card_points, clock, remarks
 from etudegen.study import Paper, Study
 
+if TYPE_CHECKING:
+    # Not loaded with this module: the presses have to be started before the music library is.
+    from music21.stream import Score
+
+_PRESSES = 2
 _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """A section to be: a study with its place among the blocks and in its block, or a page without music."""
+
+    bookmark: str
+    heading: str
+    study: Study | None = None
+    place: tuple[int, int] = (0, 0)
+    text: PlanSheet | Card | None = None
 
 
 def book_name(session: Session) -> str:
@@ -30,97 +46,107 @@ def make_book(
 ) -> list[Path]:
     """Write a session's book and the MusicXML of its studies into a folder, all of them or none."""
     name = book_name(session)
-    studies = [
-        (place, number, replace(study, paper=paper))
-        for place, filled in session.filled.items()
-        for number, study in enumerate(filled.studies, start=1)
-    ]
-    names = [f"{name}.pdf", *(_study_file(name, place, number, study) for place, number, study in studies)]
+    entries = list(_entries(session, paper, level))
+    files = {entry.place: _study_file(name, entry.place, entry.study) for entry in entries if entry.study}
     prepare_folder(folder)
     if not force:
-        check_free(folder, names)
+        check_free(folder, [f"{name}.pdf", *files.values()])
     with ExitStack() as presses:
-        started = [presses.enter_context(Press()) for _ in range(2)]
+        started = [presses.enter_context(Press()) for _ in range(_PRESSES)]
         # Loaded here and not above: the presses are starting by now, and load their own libraries meanwhile.
-        from etudegen.engraving.reading import read_page  # noqa: PLC0415
         from etudegen.export.musicxml import musicxml  # noqa: PLC0415
-        from etudegen.notation.score import write_score  # noqa: PLC0415
 
-        scores = {(place, number): write_score(study) for place, number, study in studies}
-        pages = {where: read_page(score) for where, score in scores.items()}
-        parts = halves(_book(session, pages, paper, level))
-        for press, part in zip(started, parts, strict=False):
-            press.begin(part)
-        contents = {
-            _study_file(name, place, number, study): musicxml(scores[place, number]) for place, number, study in studies
-        }
+        scores: dict[tuple[int, int], Score] = {}
+        parts: list[Book] = []
+        # The first half is being printed while the second is still being written.
+        for press, half in zip(started, _halves(entries), strict=True):
+            first_page = 1 + sum(likely_pages(section) for part in parts for section in part.sections)
+            parts.append(_book(session, half, paper, first_page, scores))
+            press.begin(parts[-1])
+        contents = {files[place]: musicxml(score) for place, score in scores.items()}
         pdf = _printed(started, parts)
     return write_all(folder, {f"{name}.pdf": pdf, **contents})
 
 
 def book_of(session: Session, paper: Paper, level: float | None = None) -> Book:
     """Return a session's book as the engraver is told of it, in one piece."""
-    from etudegen.engraving.reading import read_page  # noqa: PLC0415
-    from etudegen.notation.score import write_score  # noqa: PLC0415
-
-    pages = {
-        (place, number): read_page(write_score(replace(study, paper=paper)))
-        for place, filled in session.filled.items()
-        for number, study in enumerate(filled.studies, start=1)
-    }
-    return _book(session, pages, paper, level)
+    return _book(session, list(_entries(session, paper, level)), paper, 1, {})
 
 
-def _study_file(name: str, place: int, number: int, study: Study) -> str:
-    kind = study.name.split("-")[0]
-    return f"{name}-{place + 1:02d}-{kind}{'' if number == 1 else f'-{number}'}.musicxml"
+def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_Entry]:
+    """Yield what is in a session's book, in playing order."""
+    title = f"Practice, {session.day:%A} {session.day.isoformat()}"
+    yield _Entry("Plan", "", text=PlanSheet(title, _about(session), tuple(_rows(session)), remarks(session, level)))
+    for place, block in enumerate(session.plan.blocks):
+        if block.part is Part.REST:
+            continue
+        heading = f"{place + 1} · {block_name(block)} · {block.minutes} min"
+        if place not in session.filled:
+            about = f"{block.minutes} minutes · {block.why}"
+            yield _Entry(heading, heading, text=Card(block_name(block).capitalize(), about, card_points(block)))
+            continue
+        for number, study in enumerate(session.filled[place].studies, start=1):
+            bookmark = heading if number == 1 else study.title
+            yield _Entry(bookmark, heading, replace(study, paper=paper), (place, number))
 
 
-def _subtitle(session: Session) -> str:
-    plan = session.plan
-    return (
-        f"{session.player.label} · {session.player.instrument.name} · {session.player.low.pretty} to "
-        f"{session.player.high.pretty} · {plan.minutes} minutes · {plan.aim}"
-    )
+def _about(session: Session) -> str:
+    player, plan = session.player, session.plan
+    span = f"{player.low.pretty} to {player.high.pretty}"
+    return f"{player.label} · {player.instrument.name} · {span} · {plan.minutes} minutes · {plan.aim}"
 
 
-def _plan_rows(session: Session) -> Iterator[PlanRow]:
+def _rows(session: Session) -> Iterator[PlanRow]:
     elapsed = 0
     for number, block in enumerate(session.plan.blocks, start=1):
-        what = f"{number} · {block_name(block)}{', strenuous' if block.strenuous else ''}"
+        what = f"{number} · {block_name(block)}{_strain(block)}"
         yield PlanRow(clock(elapsed), f"{block.minutes} min", what, block.why, rest=block.part is Part.REST)
         elapsed += block.minutes
 
 
-def _heading(number: int, block: Block) -> str:
-    return f"{number} · {block_name(block)} · {block.minutes} min"
+def _strain(block: Block) -> str:
+    return ", strenuous" if block.strenuous else ""
 
 
-def _book(session: Session, pages: dict[tuple[int, int], Page], paper: Paper, level: float | None) -> Book:
-    plan = PlanSheet(f"Practice, {session.day:%A} {session.day.isoformat()}", _subtitle(session),
-                     tuple(_plan_rows(session)), remarks(session, level))  # fmt: skip
-    sections = [Section("Plan", "", plan)]
-    for place, block in enumerate(session.plan.blocks):
-        if block.part is Part.REST:
-            continue
-        heading = _heading(place + 1, block)
-        if place not in session.filled:
-            card = Card(block_name(block).capitalize(), f"{block.minutes} minutes · {block.why}", card_points(block))
-            sections.append(Section(heading, heading, card))
-        for number in range(1, len(session.filled[place].studies) + 1 if place in session.filled else 1):
-            page = pages[place, number]
-            sections.append(Section(heading if number == 1 else page.title, heading, page))
+def _halves(entries: list[_Entry]) -> list[list[_Entry]]:
+    """Return the entries in two parts that are about as much work."""
+    works = [1 + sum(len(line.events) for line in entry.study.lines) if entry.study else 1 for entry in entries]
+    cut = min(range(1, len(works)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
+    return [entries[:cut], entries[cut:]]
+
+
+def _book(
+    session: Session, entries: list[_Entry], paper: Paper, first_page: int, scores: dict[tuple[int, int], "Score"]
+) -> Book:
+    """Return entries as a book, or a part of one; the scores written for it are put by their places."""
+    from etudegen.engraving.reading import read_page  # noqa: PLC0415 - see make_book
+    from etudegen.notation.score import write_score  # noqa: PLC0415
+
+    sections = []
+    for entry in entries:
+        if entry.study is not None:
+            scores[entry.place] = write_score(entry.study)
+            sections.append(Section(entry.bookmark, entry.heading, read_page(scores[entry.place])))
+        elif entry.text is not None:
+            sections.append(Section(entry.bookmark, entry.heading, entry.text))
     running = f"{session.player.label} · {session.day.isoformat()} · {session.plan.minutes} minutes"
-    return Book(plan.title, running, _LILYPOND_PAPER[paper], tuple(sections))
+    title = f"Practice, {session.day:%A} {session.day.isoformat()}"
+    return Book(title, running, _LILYPOND_PAPER[paper], tuple(sections), first_page)
 
 
-def _printed(presses: list[Press], parts: tuple[Book, ...]) -> bytes:
+def _study_file(name: str, place: tuple[int, int], study: Study) -> str:
+    block, number = place
+    kind = study.name.split("-")[0]
+    return f"{name}-{block + 1:02d}-{kind}{'' if number == 1 else f'-{number}'}.musicxml"
+
+
+def _printed(presses: list[Press], parts: list[Book]) -> bytes:
     """Return the parts as one PDF with bookmarks; a part whose first page was guessed wrong is printed again."""
-    from pikepdf import Dictionary, Name, OutlineItem, Pdf  # noqa: PLC0415 - only books need it
+    from pikepdf import Name, OutlineItem, Pdf  # noqa: PLC0415 - only books need it
 
     whole = Pdf.new()
     bookmarks: list[OutlineItem] = []
-    for press, part in zip(presses, parts, strict=False):
+    for press, part in zip(presses, parts, strict=True):
         first = len(whole.pages) + 1
         printed = press.pdf()
         if part.first_page != first:
@@ -137,7 +163,6 @@ def _printed(presses: list[Press], parts: tuple[Book, ...]) -> bytes:
     with whole.open_outline() as outline:
         outline.root.extend(bookmarks)
     whole.Root.PageMode = Name.UseOutlines
-    assert isinstance(whole.trailer.Info, Dictionary)
     file = io.BytesIO()
     whole.save(file, deterministic_id=True)
     return file.getvalue()

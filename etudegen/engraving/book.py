@@ -1,6 +1,6 @@
-"""What the engraver is told of a book: its sections as plain values, and how it is shared out between two presses."""
+"""What the engraver is told of a book: its sections as plain values."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from etudegen.engraving.page import Page
 from etudegen.engraving.systems import systems_of
@@ -9,8 +9,6 @@ from etudegen.engraving.systems import systems_of
 _SYSTEMS_ON_A_PAGE = 9
 _SYSTEMS_UNDER_HEADINGS = 7
 _ROWS_ON_A_PAGE = 24
-# In notes engraved.
-_WORK_OF_A_CARD = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +62,7 @@ class Book:
     first_page: int = 1
 
 
-def _work(section: Section) -> int:
-    """Return about how much engraving a section is."""
-    if not isinstance(section.content, Page):
-        return _WORK_OF_A_CARD
-    return _WORK_OF_A_CARD + sum(len(measure.signs) for measure in section.content.measures)
-
-
-def _pages(section: Section) -> int:
+def likely_pages(section: Section) -> int:
     """Return a guess at how many pages a section takes."""
     if isinstance(section.content, Page):
         headings = any(measure.heading for measure in section.content.measures)
@@ -79,14 +70,3 @@ def _pages(section: Section) -> int:
     if isinstance(section.content, PlanSheet):
         return -(-len(section.content.rows) // _ROWS_ON_A_PAGE)
     return 1
-
-
-def halves(book: Book) -> tuple[Book, ...]:
-    """Return a book as two that are about as much work, the second with a guess at its first page; or as it is."""
-    works = [_work(section) for section in book.sections]
-    if len(works) < 2:
-        return (book,)
-    cut = min(range(1, len(works)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
-    first, second = book.sections[:cut], book.sections[cut:]
-    page = book.first_page + sum(map(_pages, first))
-    return replace(book, sections=first), replace(book, sections=second, first_page=page)

@@ -4,10 +4,12 @@ Run as a program it reads a pickled page on standard input and writes the text t
 loaded in a process of its own while the score is still being made in another.
 """
 
+import gc
 import pickle
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -123,14 +125,20 @@ def _opening(measure: Measure) -> list[str]:
     return commands
 
 
+@cache
+def _signs_text(signs: tuple[Sign, ...]) -> str:
+    """Return the signs of a bar as text; in exercises the same bar comes again and again."""
+    text: str = abjad.lilypond(abjad.Container(list(_components(signs))))
+    return text
+
+
 def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
     if measure.rest_bars:
         count = f"*{measure.rest_bars}" if measure.rest_bars > 1 else ""
         whole = f"R1*{metre[0]}/{metre[1]}" if metre != (4, 4) else "R1"
         body = whole + count
     else:
-        container = abjad.Container(list(_components(measure.signs)))
-        body = abjad.lilypond(container)
+        body = _signs_text(measure.signs)
     parts = [*_opening(measure), body]
     if measure.barline:
         parts.append(rf'\bar "{_BARLINES[measure.barline]}"')
@@ -228,6 +236,8 @@ def _book_part(place: int, section: Section, book: Book) -> str:
 
 def main() -> None:
     """Set the pickled page or book on standard input; write it to standard output and to the file named first."""
+    # Everything made here lives to the end; looking for garbage takes a tenth of the time.
+    gc.disable()
     given = pickle.load(sys.stdin.buffer)  # noqa: S301 - comes from our own parent process, never from a file
     text = (book_text(given) if isinstance(given, Book) else lilypond_text(given)).encode()
     Path(sys.argv[1]).write_bytes(text)
