@@ -47,6 +47,7 @@ class Tone:
     bent: int = 0
     octave_bracket: bool = False
     remark: str = ""
+    breath: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,6 +45,7 @@ class Sign:
     bracket_starts: bool = False
     bracket_stops: bool = False
     shows_accidental: bool = False
+    breath: bool = False
     dynamics: tuple[tuple[Fraction, str], ...] = ()
 
 

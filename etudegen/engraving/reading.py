@@ -4,7 +4,7 @@ from fractions import Fraction
 from typing import Any
 
 from music21 import stream
-from music21.articulations import Accent, Fingering, Staccato, Tenuto
+from music21.articulations import Accent, BreathMark, Fingering, Staccato, Tenuto
 from music21.clef import Clef
 from music21.dynamics import Diminuendo, Dynamic, DynamicWedge
 from music21.expressions import TextExpression
@@ -144,6 +144,7 @@ class _Reader:
             syllable=note.lyric or "",
             shows_accidental=bool(note.pitch.accidental and note.pitch.accidental.displayStatus),
             bent=any(isinstance(mark, BrassBend) for mark in note.articulations),
+            breath=any(isinstance(mark, BreathMark) for mark in note.articulations),
             bracket_starts=id(note) in self._bracket_starts,
             bracket_stops=id(note) in self._bracket_stops,
             **texts,

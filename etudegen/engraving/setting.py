@@ -30,6 +30,8 @@ _SYSTEMS_KEPT_ON_A_PAGE = 5
 # What fits between the margins at the size of the field.
 _CHARACTERS_IN_A_LINE = {"title": 42, "subtitle": 92}
 _NUMERALS = ("", "two", "three", "four")
+_SHORT_LABEL = 3
+_ROOM_FOR_LONG_LABELS = "\\layout {\n  indent = 18\\mm\n  short-indent = 18\\mm\n}\n"
 _BARLINES = {"double": "||", "final": "|."}
 _KEYS = ("cf", "gf", "df", "af", "ef", "bf", "f", "c", "g", "d", "a", "e", "b", "fs", "cs")
 _STYLE = "pages/sheet.ily"
@@ -47,6 +49,10 @@ def _leaf(sign: Sign) -> Any:
     if sign.pitch is None:
         return leaves.rest(sign.value)
     leaf = leaves.note(leaves.pitch(*sign.pitch), sign.value)
+    # Said outright, so that reminders are printed where the score has them.
+    leaf.note_head.is_forced = sign.shows_accidental
+    if sign.breath:
+        abjad.attach(_after(r"\breathe"), leaf)
     if sign.bracket_starts:
         abjad.attach(_before(r"\ottava #-1"), leaf)
     if sign.bracket_stops:
@@ -195,7 +201,9 @@ def _fill(page: Page) -> str:
 
 def _score(page: Page) -> str:
     music = "\n".join(_music(page.measures))
-    return f"\\score {{\n\\new Staff {{\n{music}\n}}\n}}"
+    longest = max(len(measure.label) for measure in page.measures)
+    room = _ROOM_FOR_LONG_LABELS if longest > _SHORT_LABEL else ""
+    return f"\\score {{\n\\new Staff {{\n{music}\n}}\n{room}}}"
 
 
 def _style(paper: str) -> str:

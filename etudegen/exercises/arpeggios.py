@@ -7,7 +7,7 @@ from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
-from etudegen.exercises.paths import Extent, path
+from etudegen.exercises.paths import Extent, complete, path
 from etudegen.exercises.settings import flag, one_of, setting, whole_number
 from etudegen.study import Line, Skipped, Study
 from etudegen.theory.chords import Quality, chord, chord_names
@@ -85,7 +85,7 @@ def _notes(parameters: Parameters, key: Key, quality: Quality) -> list[WrittenPi
     def starts(note: WrittenPitch) -> bool:
         return (note.number - key.tonic.number - lowest) % 12 == 0
 
-    notes = path(key, parameters.low, parameters.high, parameters.extent, starts)
+    notes = complete(path(key, parameters.low, parameters.high, parameters.extent, starts), key)
     return _broken(notes) if notes and parameters.shape is Shape.BROKEN else notes
 
 
@@ -117,6 +117,12 @@ def _roots(parameters: Parameters) -> Iterator[tuple[Key, Quality | None, str, i
             heading = ""
 
 
+def _keys_text(parameters: Parameters, lines: list[Line]) -> str:
+    if not parameters.own_chords:
+        return parameters.keys_text(lines)
+    return "in " + ", ".join(line.heading for line in lines if line.heading)
+
+
 def study(parameters: Parameters) -> Study:
     """Make a study of arpeggios: one line a chord, starting and ending on the lowest note of its inversion."""
     lines: list[Line] = []
@@ -145,7 +151,7 @@ def study(parameters: Parameters) -> Study:
         title=f"Arpeggios: {kind}{place}",
         about=(
             parameters.span,
-            parameters.keys_text,
+            _keys_text(parameters, lines),
             f"{parameters.shape}, {parameters.rhythm}, {parameters.spoken.name}",
         ),
         instruction=INSTRUCTION,

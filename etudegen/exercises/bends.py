@@ -19,6 +19,8 @@ WHOLE_STEP = INSTRUCTION.replace("half step", "whole step")
 CAUTION = f"Bends tire the lips sooner than it seems: rest as long as you played. {HEALTH}"
 # Common practice, no source: above the eighth partial the neighbours are too close to bend between.
 _HIGHEST_PARTIAL = 8
+# Common practice, no source: bends start on a middle note, and nobody needs them above C5.
+_MIDDLE, _HIGHEST = WrittenPitch("G", 0, 4), WrittenPitch("C", 0, 5)
 _HALF, _WHOLE = Fraction(2), Fraction(4)
 
 
@@ -72,13 +74,22 @@ def _line(parameters: Parameters, note: WrittenPitch) -> Line:
     return Line("", parameters.with_rest((*reference, *held)))
 
 
+def _order(parameters: Parameters) -> list[int]:
+    """Return the key numbers to bend: from the middle downwards, then, if asked for, up to the top of the range."""
+    top = min(parameters.high.number, _HIGHEST.number)
+    start = min(top, _MIDDLE.number)
+    down = list(range(start, parameters.low.number - 1, -1))
+    up = list(range(parameters.low.number + 1, top + 1)) if parameters.both_ways and down else []
+    return [*down, *up] or list(range(top, parameters.low.number - 1, -1))
+
+
 def study(parameters: Parameters) -> Study:
     """Make a study of bends: for each note the interval by valves, then by the lips with the valves held."""
-    down = list(range(parameters.high.number, parameters.low.number - 1, -1))
     lines: list[Line] = []
     skipped: list[Skipped] = []
-    for number in [*down, *(down[-2::-1] if parameters.both_ways else [])]:
-        note = respelled(WrittenPitch.from_number(number), -1)
+    for number in _order(parameters):
+        # Spelled so that the note below has the next letter: flats for half steps, sharps for whole ones.
+        note = respelled(WrittenPitch.from_number(number), 1 if parameters.whole_step else -1)
         tone = ordinary_tone(note, _HALF)
         assert tone.partial is not None
         if not bends(tone.partial, parameters.half_steps):
@@ -88,11 +99,15 @@ def study(parameters: Parameters) -> Study:
             skipped.append(Skipped(note.pretty, "the bend would leave the ordinary range, so no valves can show it"))
         else:
             lines.append(_line(parameters, note))
+    if parameters.high.number > _HIGHEST.number:
+        skipped.append(Skipped(f"above {_HIGHEST.pretty}", "partials lie so close there that forcing a bend does harm"))
     size = "whole-step" if parameters.whole_step else "half-step"
+    bent = sorted((next(line.tones).pitch for line in lines), key=lambda note: note.number)
+    span = f"{bent[0].pretty} to {bent[-1].pretty}" if bent else parameters.span
     return parameters.study(
         name=parameters.file_stem("bends", size, *(["both-ways"] if parameters.both_ways else [])),
         title=f"{size.capitalize()} bends",
-        about=(parameters.span, "down and up again" if parameters.both_ways else "downwards"),
+        about=(span, "down and up" if parameters.both_ways else "downwards"),
         instruction=WHOLE_STEP if parameters.whole_step else INSTRUCTION,
         caution=CAUTION,
         lines=lines,

@@ -1,7 +1,7 @@
 """The settings that every exercise shares, and what follows from them for every study."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
@@ -23,6 +23,7 @@ LOWEST_WRITTEN = Resonance(POSITIONS[-1], 1).written
 HIGHEST_WRITTEN = Resonance(OPEN, 16).written
 LONGEST_TITLE = 120
 BAR = Fraction(4)
+_SECONDS_IN_A_BREATH = 10
 _USUAL_INSTRUMENT = "trumpet-bflat"
 _FILE_SIGNS = {-2: "bb", -1: "b", 0: "", 1: "s", 2: "ss"}
 
@@ -149,6 +150,24 @@ class Common:
                 replace(tone, fingering=str(tone.valves) if shown else tone.fingering, partial_number=number)
             )
         return tuple(dressed)
+
+    def with_breaths(self, tones: Sequence[Tone], *, in_slurs: bool = True) -> tuple[Tone, ...]:
+        """Return the tones of a line with breath marks, so that no breath has to last much longer than ten seconds.
+
+        A breath falls at a barline, and ends a slur there if it may (``in_slurs``); none in the last bar, which leads
+        into the rest.
+        """
+        bars = max(1, int(_SECONDS_IN_A_BREATH * self.tempo / (60 * BAR)))
+        whole = sum((tone.duration for tone in tones), Fraction(0))
+        played, since = Fraction(0), Fraction(0)
+        breathing = []
+        for tone in tones:
+            played, since = played + tone.duration, since + tone.duration
+            breathes = played % BAR == 0 and since >= bars * BAR and whole - played > BAR
+            breathes = breathes and (in_slurs or not tone.slurred)
+            breathing.append(replace(tone, breath=True, slurred=False) if breathes else tone)
+            since = Fraction(0) if breathes else since
+        return tuple(breathing)
 
     def rest_after(self, playing: Fraction) -> Fraction:
         """Return how long to rest, in quarter notes, after so much playing: whole bars are full afterwards."""

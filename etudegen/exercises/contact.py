@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
-from itertools import cycle, islice
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, Common, Rests, ordinary_tone, tempo_setting
@@ -18,7 +17,7 @@ from etudegen.theory.tempo import seconds
 _SHORTEST, _LONGEST = 2, 6
 _SLOWEST, _FASTEST = 40, 80
 _UNIT_BARS = 2
-_UNITS_ON_A_LINE = 2
+_UNITS_ON_A_LINE = 3
 
 
 class Form(StrEnum):
@@ -72,14 +71,23 @@ class Parameters(Common):
         return int(Fraction(self.minutes * self.tempo) / (BAR * _UNIT_BARS))
 
 
-def _there_and_back(numbers: list[int]) -> Iterator[int]:
-    return cycle([*numbers, *numbers[-2:0:-1]] if len(numbers) > 1 else numbers)
+def _numbers(base: int, high: int, units: int) -> list[int]:
+    """Return so many key numbers: up from the base and back, as high as there is time for, again if there is more.
+
+    The last ones stay on the base, so that the set ends where it began.
+    """
+    top = min(high, base + (units - 1) // 2)
+    if top == base:
+        return [base] * units
+    way = [*range(base, top + 1), *range(top - 1, base, -1)]
+    rounds, left = divmod(units, len(way))
+    return [*way * rounds, *[base] * left] if left <= 1 else [*way * rounds, *_numbers(base, high, left)]
 
 
 def _notes(parameters: Parameters) -> Iterator[WrittenPitch]:
-    """Yield rising notes and falling ones for as long as anybody asks."""
+    """Yield the notes of the units, sharps on the way up and flats on the way down."""
     before = parameters.base.number
-    for number in _there_and_back(list(range(before, parameters.high.number + 1))):
+    for number in _numbers(before, parameters.high.number, parameters.units):
         yield respelled(WrittenPitch.from_number(number), 1 if number >= before else -1)
         before = number
 
@@ -97,7 +105,7 @@ def _unit(parameters: Parameters, note: WrittenPitch) -> tuple[Tone | Rest, ...]
 
 def study(parameters: Parameters) -> Study:
     """Make a set of two-bar units that lasts the minutes asked for, to within a unit, the mouthpiece always on."""
-    units = [_unit(parameters, note) for note in islice(_notes(parameters), parameters.units)]
+    units = [_unit(parameters, note) for note in _notes(parameters)]
     lines = []
     for place in range(0, len(units), _UNITS_ON_A_LINE):
         lines.append(Line("", sum(units[place : place + _UNITS_ON_A_LINE], ())))

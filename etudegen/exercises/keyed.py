@@ -63,7 +63,7 @@ class Spoken(Common):
         """Return notes as a run in the rhythm with the last one held, fingered, articulated, whole bars long."""
         durations = running_then_held(len(notes), rhythm or self.rhythm, BAR, _LEAST_HOLD)
         tones = [ordinary_tone(note, duration) for note, duration in zip(notes, durations, strict=True)]
-        return self.dressed(laid_over(self.spoken, tones))
+        return self.with_breaths(self.dressed(laid_over(self.spoken, tones)))
 
 
 def laid_over(spoken: Articulation, tones: Sequence[Tone]) -> Iterable[Tone]:
@@ -125,9 +125,8 @@ class Keyed(Spoken):
                 skipped.append(Skipped(f"{key.name} {of.name}", unfit))
         return lines, skipped
 
-    @property
-    def keys_text(self) -> str:
-        """The keys as a page names them."""
-        if not self.keys:
+    def keys_text(self, lines: Sequence[Line]) -> str:
+        """Return the keys that are played as a page names them."""
+        if len(lines) == len(all_tonics()):
             return "all keys" + (f", {self.order}" if self.order else "")
-        return "in " + " ".join(tonic.pretty.rstrip("0123456789") for tonic in self.tonics)
+        return "in " + " ".join(line.label for line in lines)

@@ -13,6 +13,9 @@ from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.scales import respelled
 
 INSTRUCTION = "Full breath, soft start, one steady sound to the last count. Rest as long as you played."
+SWELLING = (
+    "Full breath, soft start; swell to the middle and back without a break in the sound. Rest as long as you played."
+)
 CAUTION = f"Low and quiet: it is meant to feel easy. {HEALTH}"
 _MIDDLE = WrittenPitch("G", 0, 4)
 _TONES_ON_A_LINE = 2
@@ -94,11 +97,13 @@ def study(parameters: Parameters) -> Study:
             lines.append(Line("", tuple(events)))
             events = []
     how = "swelling" if swell else "level"
+    heights = sorted(notes, key=lambda note: note.number)
+    span = f"{heights[0].pretty} to {heights[-1].pretty}"
     return parameters.study(
         name=parameters.file_stem("longtones", parameters.order, str(parameters.counts), parameters.dynamics),
         title="Long tones",
-        about=(f"{parameters.span}, {parameters.order}", f"{parameters.counts} counts, {how}"),
-        instruction=INSTRUCTION,
+        about=(f"{span}, {parameters.order}", f"{parameters.counts} counts, {how}"),
+        instruction=SWELLING if swell else INSTRUCTION,
         caution=CAUTION,
         lines=lines,
     )

@@ -49,3 +49,9 @@ def path(
     down = [note for note in reversed(falling) if note.number < up[-1].number]
     home = [note for note in rising if down and down[-1].number < note.number <= first.number]
     return [*up, *down, *home] if down else []
+
+
+def complete(notes: list[WrittenPitch], key: Key) -> list[WrittenPitch]:
+    """Return the notes if every member of the key is among them, else none: half a chord is no arpeggio."""
+    there = {(note.number - key.tonic.number) % _OCTAVE for note in notes}
+    return notes if {degree.half_steps % _OCTAVE for degree in key.scale.up} <= there else []

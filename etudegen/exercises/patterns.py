@@ -142,7 +142,7 @@ def study(parameters: Parameters) -> Study:
     return parameters.study(
         name=parameters.file_stem("patterns", cell.replace(" ", "-").replace("♭", "b").replace("♯", "s"), of.name),
         title=f"Pattern {cell}, {kind}",
-        about=(parameters.span, parameters.keys_text, f"{parameters.rhythm}, {parameters.spoken.name}"),
+        about=(parameters.span, parameters.keys_text(lines), f"{parameters.rhythm}, {parameters.spoken.name}"),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

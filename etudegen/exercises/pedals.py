@@ -10,7 +10,7 @@ from etudegen.exercises.common import BAR, HEALTH, Common, tempo_setting
 from etudegen.exercises.settings import flag, one_of, setting
 from etudegen.instrument.pedals import LOWEST_ORDINARY, BentFingering, is_ordinary, pedal_fingering
 from etudegen.study import Line, Study, Tone
-from etudegen.theory.degrees import parse_degrees
+from etudegen.theory.degrees import Degree, parse_degrees
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm, running_then_held
 from etudegen.theory.scales import respelled
@@ -24,6 +24,7 @@ _HIGHEST_START = WrittenPitch("C", 0, 4)
 _USUAL_LOWEST = WrittenPitch("F", 1, 2)
 _LOWEST_ASKED = WrittenPitch("C", 0, 2)
 _OCTAVE = 12
+_LETTERS = 7
 _LEAST_HOLD = Fraction(2)
 
 
@@ -78,12 +79,23 @@ def _starts(parameters: Parameters) -> Iterator[WrittenPitch]:
 
 
 def _descent(parameters: Parameters, start: WrittenPitch) -> list[WrittenPitch]:
+    # Two octaves where that is asked for and as deep as asked for.
+    octaves = 2 if start.number - 2 * _OCTAVE >= parameters.lowest.number else 1
     if parameters.form is Form.CHROMATIC:
-        numbers = range(start.number, start.number - _OCTAVE - 1, -1)
+        numbers = range(start.number, start.number - octaves * _OCTAVE - 1, -1)
         return [respelled(WrittenPitch.from_number(number), -1) for number in numbers]
-    tonic = start.above(-7, -_OCTAVE)
-    notes = [degree.above(tonic) for degree in _DEGREES[parameters.form]]
+    tonic = start.above(-_LETTERS * octaves, -_OCTAVE * octaves)
+    notes = [degree.above(tonic) for degree in _degrees(parameters.form, octaves)]
     return [note if abs(note.alter) <= 1 else respelled(note, -1) for note in notes]
+
+
+def _degrees(form: Form, octaves: int) -> list[Degree]:
+    """Return the degrees of a descent over one octave or two."""
+    low = list(_DEGREES[form])
+    if octaves == 1:
+        return low
+    high = [replace(degree, number=degree.number + _LETTERS) for degree in low]
+    return [high[0], *low[:2], high[0]] if form is Form.OCTAVE else [*high[:-1], *low]
 
 
 def _tones(parameters: Parameters, notes: list[WrittenPitch]) -> tuple[Tone, ...]:
@@ -108,10 +120,11 @@ def study(parameters: Parameters) -> Study:
             f"no descent fits: it starts between {LOWEST_ORDINARY} and {_HIGHEST_START} inside {parameters.low} to "
             f"{parameters.high} and sinks an octave, no lower than {parameters.lowest}"
         )
+    lowest = min((tone.pitch for line in lines for tone in line.tones), key=lambda note: note.number)
     return parameters.study(
         name=parameters.file_stem("pedals", parameters.form, *(["8vb"] if parameters.brackets else [])),
         title="Pedal register",
-        about=(f"down to {parameters.lowest.pretty}", f"descending {parameters.form}s"),
+        about=(f"down to {lowest.pretty}", f"descending {parameters.form}s"),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

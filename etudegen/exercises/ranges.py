@@ -6,7 +6,7 @@ from enum import StrEnum
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH, Rests
 from etudegen.exercises.keyed import Keyed
-from etudegen.exercises.paths import Extent, path
+from etudegen.exercises.paths import Extent, complete, path
 from etudegen.exercises.settings import one_of, setting, whole_number
 from etudegen.study import Line, Skipped, Study
 from etudegen.theory.chords import chord
@@ -79,7 +79,7 @@ def _climbs(parameters: Parameters) -> tuple[list[Line], list[Skipped]]:
 def _whole_ranges(parameters: Parameters) -> tuple[list[Line], list[Skipped]]:
     return parameters.in_keys(
         scale("major") if parameters.form is Form.SCALE else chord("major").as_scale(),
-        lambda key: path(key, parameters.low, parameters.top, Extent.FULL),
+        lambda key: complete(path(key, parameters.low, parameters.top, Extent.FULL), key),
         f"it does not fit {parameters.span}",
     )
 
@@ -89,7 +89,7 @@ def study(parameters: Parameters) -> Study:
     climb = parameters.form is Form.CLIMB
     lines, skipped = _climbs(parameters) if climb else _whole_ranges(parameters)
     above = f", reaching {parameters.top.pretty}" if parameters.reach else ""
-    how = "climbing by half steps" if climb else f"{parameters.form}s, {parameters.keys_text}"
+    how = "climbing by half steps" if climb else f"{parameters.form}s, {parameters.keys_text(lines)}"
     return parameters.study(
         name=parameters.file_stem("ranges", parameters.form, parameters.rhythm, f"reach-{parameters.reach}"),
         title="Range study",

@@ -41,7 +41,7 @@ def study(parameters: Parameters) -> Study:
     return parameters.study(
         name=parameters.file_stem("scales", of.name, parameters.extent, parameters.rhythm, parameters.articulation),
         title=f"{kind[0].upper()}{kind[1:]} scales" if of.name != "chromatic" else "Chromatic scales",
-        about=(parameters.span, parameters.keys_text, f"{parameters.rhythm}, {parameters.spoken.name}"),
+        about=(parameters.span, parameters.keys_text(lines), f"{parameters.rhythm}, {parameters.spoken.name}"),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

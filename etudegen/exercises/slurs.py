@@ -123,11 +123,12 @@ def _tones(parameters: Parameters, stage: Stage, valves: Valves) -> tuple[Tone, 
     fills = -(-_LEAST_RUN // once) * stage.rhythm.per_beat
     groups = stage.contour.groups(partials, parameters.repeats or (1 if stage.contour.own else fills))
     durations = iter(running_then_held(sum(map(len, groups)), stage.rhythm, BAR, _LEAST_HOLD))
-    return parameters.dressed(
+    tones = (
         Tone(usable[partial].written, next(durations), valves, partial, slurred=place + 1 < len(group))
         for group in groups
         for place, partial in enumerate(group)
     )
+    return parameters.with_breaths(parameters.dressed(tones), in_slurs=False)
 
 
 def _shape(parameters: Parameters) -> str:

@@ -49,6 +49,10 @@ def _duration_text(seconds: Fraction) -> str:
 
 def timing_text(study: Study) -> str:
     """Return what the foot of a page says about playing and resting."""
+    if study.contact_seconds is not None:
+        after = study.playing_seconds + study.resting_seconds - study.contact_seconds
+        rest = f" · instrument down {_duration_text(after)}" if after > 0 else ""
+        return f"Contact {_duration_text(study.contact_seconds)}{rest}"
     return f"Playing {_duration_text(study.playing_seconds)} · resting {_duration_text(study.resting_seconds)}"
 
 

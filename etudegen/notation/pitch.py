@@ -19,11 +19,13 @@ def score_pitch(pitch: Pitch) -> ScorePitch:
     return ScorePitch(step=pitch.step, accidental=Accidental(_SIGNS[pitch.alter]), octave=pitch.octave)
 
 
-def show_accidentals(signs: Iterable[Note | Rest], sharps: int) -> None:
-    """Say of each note in a bar whether its accidental is printed.
+def show_accidentals(
+    signs: Iterable[Note | Rest], sharps: int, before: dict[tuple[str, int], int]
+) -> dict[tuple[str, int], int]:
+    """Say of each note in a bar whether its accidental is printed; return what then stands on each place of the staff.
 
     It is where the note is not what the key signature (``sharps``, negative for flats) and the bar so far make of its
-    place on the staff; never on a note that is tied over.
+    place, and as a reminder where the bar ``before`` left another note there; never on a note that is tied over.
     """
     signature = altered_steps(sharps)
     standing: dict[tuple[str, int], int] = {}
@@ -32,11 +34,14 @@ def show_accidentals(signs: Iterable[Note | Rest], sharps: int) -> None:
             continue
         pitch = sign.pitch
         place = (pitch.step, pitch.octave)
+        expected = standing.get(place, signature.get(pitch.step, 0))
         tied_over = sign.tie is not None and sign.tie.type != "start"
-        shown = not tied_over and standing.get(place, signature.get(pitch.step, 0)) != pitch.alter
+        reminds = place not in standing and before.get(place, pitch.alter) != pitch.alter
+        shown = not tied_over and (expected != pitch.alter or reminds)
         if shown and pitch.accidental is None:
             pitch.accidental = Accidental("natural")
         if pitch.accidental is not None:
             pitch.accidental.displayStatus = shown
         if not tied_over:
             standing[place] = int(pitch.alter)
+    return standing

@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from music21 import stream
-from music21.articulations import Accent, Fingering, Staccato, Tenuto
+from music21.articulations import Accent, BreathMark, Fingering, Staccato, Tenuto
 from music21.bar import Barline
 from music21.base import Music21Object
 from music21.clef import TrebleClef
@@ -62,6 +62,7 @@ class _PartWriter:
         self._marks: list[tuple[Fraction, Music21Object]] = []
         self._filled = Fraction(0)
         self._sharps: int | None = None
+        self._standing: dict[tuple[str, int], int] = {}
         self._slur_start: Note | None = None
         self._under_bracket: list[Note] = []
         self._line_measures: list[stream.Measure] = []
@@ -91,12 +92,16 @@ class _PartWriter:
     def _write_line(self, line: Line) -> None:
         self._line_measures = []
         changes = self._sharps != line.sharps
+        # A new line is a new thought: what was bent in the last one needs no reminder.
+        self._standing = {}
         self._sharps = line.sharps
         for event in line.events:
             if isinstance(event, Tone):
                 self._write_tone(event)
             else:
                 self._write_rest(event.duration)
+        if self._under_bracket:
+            self._close_bracket()
         first = self._line_measures[0]
         for text, kind in ((line.heading, StageHeading), (line.label, LineLabel)):
             if text:
@@ -120,6 +125,8 @@ class _PartWriter:
                 note.tie = Tie("start" if place == 0 else "stop" if last else "continue")
             if place == 0:
                 self._mark(tone, note)
+            if last and tone.breath:
+                note.articulations.append(BreathMark())
             if swell:
                 self._marks += swell.anchors(note, self._filled, piece)
             if last and not tone.slurred and self._slur_start is not None:
@@ -164,9 +171,15 @@ class _PartWriter:
     def _write_rest(self, duration: Fraction) -> None:
         if self._under_bracket:
             self._close_bracket()
-        if self._filled == 0 and duration % self._study.bar == 0:
-            self._write_bars_of_rest(int(duration / self._study.bar))
-            return
+        # First to the barline, then the whole bars as one counted rest, then what is left.
+        opening = min(duration, -self._filled % self._study.bar)
+        self._write_beats_of_rest(opening)
+        bars, closing = divmod(duration - opening, self._study.bar)
+        if bars:
+            self._write_bars_of_rest(int(bars))
+        self._write_beats_of_rest(closing)
+
+    def _write_beats_of_rest(self, duration: Fraction) -> None:
         for piece in pieces(self._filled, duration, self._study.bar):
             self._add(Rest(duration=Duration(opFrac(piece))))
 
@@ -189,7 +202,7 @@ class _PartWriter:
     def _close_measure(self) -> None:
         add_beams(self._signature, self._signs)
         add_tuplet_ends(self._signs)
-        show_accidentals(self._signs, self._sharps or 0)
+        self._standing = show_accidentals(self._signs, self._sharps or 0, self._standing)
         measure = stream.Measure(number=len(self._measures) + len(self._line_measures) + 1)
         offset = Fraction(0)
         for sign in self._signs:

@@ -92,9 +92,8 @@ def _without_rest(line: Line) -> Line:
 def _with_more_rest(studies: list[Study], bars: int) -> list[Study]:
     """Return the studies with so many bars of rest more, spread over their lines; after a contact set at its end."""
     if studies[-1].contact_seconds is not None:
-        *lines, last = studies[-1].lines
-        rested = replace(last, events=(*last.events, Rest(bars * BAR)))
-        return [*studies[:-1], replace(studies[-1], lines=(*lines, rested))]
+        down = Line("", (Rest(bars * BAR),), heading="Rest with the instrument down")
+        return [*studies[:-1], replace(studies[-1], lines=(*studies[-1].lines, down))]
     count = sum(len(study.lines) for study in studies)
     each, extra = divmod(bars, count)
     spread = []

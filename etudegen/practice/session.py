@@ -39,6 +39,8 @@ _POINTS = {
         "Say in a word what makes it good: time, sound, or choice of notes.",
     ),
 }
+# How far the pools turn on when a kind comes twice in a session.
+_STEP_ON = 5
 _LEVELS = (85, 88, 91, 94, 97, 100)
 
 
@@ -74,12 +76,12 @@ def make_session(
 ) -> Session:
     """Make a session of exactly so many minutes; what comes up depends on the day and on what is retained."""
     plan = make_plan(player, minutes, aim, outline)
-    today = Today(day.toordinal(), retained or {})
-    filled = {
-        place: fill(block, player, today)
-        for place, block in enumerate(plan.blocks)
-        if block.part is not Part.REST and block.kind not in rules.CARDS
-    }
+    filled: dict[int, Filled] = {}
+    for place, block in enumerate(plan.blocks):
+        if block.part is not Part.REST and block.kind not in rules.CARDS:
+            # The second piece of a divided block goes on with something else than the first began with.
+            again = sum(plan.blocks[before].kind == block.kind for before in filled)
+            filled[place] = fill(block, player, Today(day.toordinal() + _STEP_ON * again, retained or {}))
     return Session(player, day, plan, filled)
 
 

@@ -3,6 +3,8 @@
 from enum import StrEnum
 from fractions import Fraction
 
+_EQUAL_NOTES = 2
+
 
 class Rhythm(StrEnum):
     """The value that the moving notes of a line share."""
@@ -19,7 +21,9 @@ class Rhythm(StrEnum):
 
 
 def _broadened(remaining: int, per_beat: int) -> list[Fraction]:
-    """Fill the last beat with fewer notes than the rhythm has: the last of them is the longest."""
+    """Fill the last beat with fewer notes than the rhythm has: one, two equal ones, or short ones and a longer last."""
+    if remaining <= _EQUAL_NOTES:
+        return [Fraction(1, remaining)] * remaining
     note = Fraction(1, per_beat)
     return [note] * (remaining - 1) + [1 - (remaining - 1) * note]
 

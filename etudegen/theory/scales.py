@@ -157,12 +157,13 @@ def respelled(note: WrittenPitch, sign: int) -> WrittenPitch:
 def well_spelled(asked: WrittenPitch, of: Scale, *, keep: bool) -> Key:
     """Return the scale on a tonic, or on its other name where that reads better.
 
-    With ``keep`` a tonic is kept as it was asked for, unless a seven-note scale needs double accidentals on it.
+    With ``keep`` a tonic is kept as it was asked for, unless its key signature does not exist or a seven-note scale
+    needs double accidentals on it.
     Otherwise the name is taken that has a key signature that exists, needs the fewest double accidentals and bends the
     fewest notes; flats come before sharps where they are as many.
     """
     own = Key(asked, of)
-    if keep and (not own.doubles or len(of.up) != _LETTERS):
+    if keep and not own.lacks_signature and (not own.doubles or len(of.up) != _LETTERS):
         return own
     usual = [name for name in names_of(asked.number) if len(of.up) == _LETTERS or name.name not in _RARE_ROOTS]
     keys = [Key(name, of) for name in usual]

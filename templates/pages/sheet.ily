@@ -99,12 +99,14 @@ stage-heading =
   max-systems-per-page = 11
   markup-system-spacing = #'((basic-distance . 10) (minimum-distance . 8) (padding . 2.5) (stretchability . 8))
   system-system-spacing = #'((basic-distance . 14) (minimum-distance . 12) (padding . 1.5) (stretchability . 18))
+  top-system-spacing = #'((basic-distance . 6) (minimum-distance . 4) (padding . 2.5) (stretchability . 0))
+  top-markup-spacing = #'((basic-distance . 4) (minimum-distance . 3) (padding . 2) (stretchability . 0))
   last-bottom-spacing = #'((basic-distance . 8) (minimum-distance . 6) (padding . 2) (stretchability . 8))
 
   % Without ligatures, so that a search in the file finds words with f and i in a row.
   bookTitleMarkup = \markup \override #'(font-features . ("-liga")) \column {
     \fontsize #5 \bold \centred-field "title"
-    \vspace #0.3
+    \vspace #0.5
     \fontsize #-0.5 \centred-field "subtitle"
     \vspace #0.5
     \fontsize #-0.5 \wordwrap-field #'header:instruction
@@ -138,6 +140,10 @@ stage-heading =
     \remove Bar_number_engraver
     autoBeaming = ##f
     skipBars = ##t
+    % Old accidentals are not cancelled where a key changes: each line is an exercise of its own.
+    printKeyCancellation = ##f
+    ottavationMarkups = #ottavation-simple-ordinals
+    \override SectionLabel.outside-staff-padding = #1.5
     \override MultiMeasureRest.expand-limit = #1
     \override SystemStartBar.collapse-height = #1
     \override MetronomeMark.padding = #1.2
@@ -154,5 +160,8 @@ stage-heading =
     \override TextScript.self-alignment-X = #CENTER
     \override TextScript.parent-alignment-X = #CENTER
     \override TupletBracket.bracket-visibility = ##t
+    \override TupletBracket.direction = #UP
+    % One beam is straight across a leap, never bent through the staff.
+    \override Beam.auto-knee-gap = #100
   }
 }
