@@ -218,7 +218,9 @@ def test_a_reader_of_the_printed_accidentals_plays_the_right_notes_and_sees_none
             read = standing.get((step, octave), 0)
             if shown:
                 assert tied is None, "an accidental stands at a note that is tied to"
-                assert read != accidental.alter, "an accidental is printed twice in a bar"
+                # The first on its place in a bar may be a reminder of what the last bar did not have.
+                again = (step, octave) in standing and read == accidental.alter
+                assert not again, "an accidental is printed twice in a bar"
                 read = standing[step, octave] = int(accidental.alter)
             elif tied is not None:
                 read = tied

@@ -257,10 +257,10 @@ def test_in_all_twelve_keys_the_signature_of_the_parent_scale_is_printed(name, p
     assert printed == expected
 
 
-def test_a_signature_that_does_not_exist_gives_way_to_accidentals():
-    """D flat minor would have eight flats."""
+def test_a_signature_that_does_not_exist_gives_way_to_that_of_the_other_name():
+    """D flat minor would have eight flats, C sharp minor has four sharps."""
     key = well_spelled(tonic("Db"), scale("melodic-minor-both-ways"), keep=True)
-    assert (key.tonic.name, key.sharps) == ("Db", 0)
+    assert (key.tonic.name, key.sharps) == ("C#", 4)
 
 
 @pytest.mark.parametrize("name", [*SYMMETRIC, "altered"])

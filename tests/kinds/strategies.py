@@ -1,0 +1,326 @@
+"""What a player may type for any kind of exercise: random texts by field name, from the settings that it declares.
+
+``asked`` is the hypothesis strategy and ``draw_texts`` what it is made of, which draws from a plain ``random.Random``
+just as well. Most of what is drawn is allowed; now and then one setting gets a text that no player should type.
+"""
+
+import random
+import shlex
+import typing
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Any, Protocol, TypeVar
+
+from hypothesis import strategies as st
+
+from etudegen.exercises.common import Common
+from etudegen.exercises.contours import NAMED
+from etudegen.exercises.kinds import Kind
+from etudegen.exercises.settings import settings_of
+from etudegen.instrument.catalogue import instrument_keys
+from etudegen.instrument.valves import COMBINATIONS
+from etudegen.study import Study
+from etudegen.theory.articulation import articulation_names
+from etudegen.theory.chords import chord_names
+from etudegen.theory.patterns import pattern_names
+from etudegen.theory.scales import scale_names
+from tests.strategies import HIGHEST, LOWEST, NASTY_TITLES
+
+T = TypeVar("T")
+OWN = Path(__file__).parent / "own"
+
+_NUMBER_OF = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+_ALTERATION = {"": 0, "#": 1, "b": -1, "##": 2, "bb": -2}
+# All ways to write each key number from written C2 to C7, with up to two accidentals.
+SPELLINGS: dict[int, list[str]] = {}
+for _octave in range(1, 8):
+    for _letter, _above in _NUMBER_OF.items():
+        for _sign, _bend in _ALTERATION.items():
+            SPELLINGS.setdefault(12 * (_octave + 1) + _above + _bend, []).append(f"{_letter}{_sign}{_octave}")
+
+USUAL_RANGES = (("F#3", "G5"), ("F#3", "C6"), ("C4", "C5"), ("G3", "Bb5"), ("A3", "E5"), ("F#3", "C5"))
+ODD_RANGES = (("F#2", "C7"), ("F#3", "C7"), ("C4", "C4"), ("E4", "F4"), ("B#3", "Cb6"), ("Abb4", "F##4"))
+ODD_TEXTS = (
+    "",
+    " ",
+    "x",
+    "0",
+    "-1",
+    "1.5",
+    "1e3",
+    "999999999999",
+    "H4",
+    "C",
+    "♭",
+    "A\nB",
+    "None",
+    "😀",
+    "é",
+    "--low",
+    "²",
+)
+KEY_NAMES = tuple(f"{letter}{sign}" for letter in _NUMBER_OF for sign in ("", "b", "#"))
+DEGREES = (
+    "1",
+    "2",
+    "3",
+    "4",
+    "5",
+    "6",
+    "7",
+    "8",
+    "9",
+    "10",
+    "12",
+    "0",
+    "-1",
+    "-2",
+    "b3",
+    "#4",
+    "b7",
+    "b2",
+    "##1",
+    "bb7",
+)
+# Restricted by a rule of the exercise, so that a value drawn freely would nearly always be refused.
+_BOUNDED_TEMPO = {"contact": (40, 80)}
+_FIXED = {("contact", "rests"), ("ranges", "rests")}
+
+
+class Chance(Protocol):
+    """Where random choices come from."""
+
+    def pick(self, choices: Sequence[T]) -> T:
+        """Return one of the choices."""
+
+    def whole(self, low: int, high: int) -> int:
+        """Return a whole number from low to high."""
+
+
+class PlainChance:
+    """Choices of a ``random.Random``."""
+
+    def __init__(self, source: random.Random) -> None:
+        self._source = source
+
+    def pick(self, choices: Sequence[T]) -> T:
+        return self._source.choice(choices)
+
+    def whole(self, low: int, high: int) -> int:
+        return self._source.randint(low, high)
+
+
+class DrawnChance:
+    """Choices of hypothesis, which makes them simpler when a test fails."""
+
+    def __init__(self, draw: st.DrawFn) -> None:
+        self._draw = draw
+
+    def pick(self, choices: Sequence[T]) -> T:
+        return self._draw(st.sampled_from(choices))
+
+    def whole(self, low: int, high: int) -> int:
+        return self._draw(st.integers(low, high))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was typed for a kind of exercise; ``concert`` reads low and high as sounding."""
+
+    kind: Kind
+    texts: Mapping[str, str | bool]
+    concert: bool = False
+
+    def parameters(self) -> Common:
+        """Return the parameters, or raise what the program raises."""
+        return self.kind.parameters.from_texts(self.texts, concert=self.concert)
+
+    def study(self) -> Study:
+        """Return the study, or raise what the program raises."""
+        return self.kind.study(self.parameters())
+
+    def __str__(self) -> str:
+        """Return the command line that asks for the same."""
+        words = ["etudegen", self.kind.name, *(["--concert"] if self.concert else [])]
+        for name, given in self.texts.items():
+            flag = f"--{name.replace('_', '-')}"
+            words += [flag] if given is True else [] if given is False else [f"{flag}={given}"]
+        return shlex.join(words)
+
+
+def choices_of(parameters: type[Common], name: str) -> tuple[str, ...]:
+    """Return the values of a setting whose type is an enumeration, or nothing for any other."""
+    hint = typing.get_type_hints(parameters)[name]
+    for kind in (hint, *typing.get_args(hint)):
+        if isinstance(kind, type) and issubclass(kind, StrEnum):
+            return tuple(kind)
+    return ()
+
+
+def _low_and_high(chance: Chance) -> dict[str, str]:
+    way = chance.whole(0, 9)
+    if way == 0:
+        return {}
+    if way == 1:
+        low, high = chance.pick(ODD_RANGES)
+    elif way <= 5:
+        low, high = chance.pick(USUAL_RANGES)
+    else:
+        # Sometimes from the pedal register up, sometimes above the top: those are refused, or have little left.
+        number = chance.whole(LOWEST, HIGHEST) if way == 6 else chance.whole(54, 72)
+        low = chance.pick(SPELLINGS[number])
+        high = chance.pick(SPELLINGS[min(HIGHEST, number + chance.whole(0, 40))])
+    return {"low": low} if way == 9 else {"low": low, "high": high}
+
+
+def _a_note(low: int, high: int) -> Callable[[Chance, Any], str]:
+    return lambda chance, _: chance.pick(SPELLINGS[chance.whole(low, high)])
+
+
+def _a_number(low: int, high: int) -> Callable[[Chance, Any], str]:
+    return lambda chance, _: str(chance.whole(low, high))
+
+
+def _a_name(names: Callable[..., Sequence[str]], file: str) -> Callable[[Chance, Mapping[str, Any]], str]:
+    """One of the packaged names, or where the player's own file is given one of those in it."""
+
+    def draw(chance: Chance, given: Mapping[str, Any]) -> str:
+        packaged = names()
+        if given.get(file) == str(OWN / f"{file}.toml") and chance.whole(0, 3):
+            return chance.pick([name for name in names(OWN / f"{file}.toml") if name not in packaged])
+        return chance.pick(packaged)
+
+    return draw
+
+
+def _a_file(what: str) -> Callable[[Chance, Any], str]:
+    def draw(chance: Chance, _: Any) -> str:
+        return str(OWN / f"{what if chance.whole(0, 19) else chance.pick(('broken', 'wrong', 'missing', ''))}.toml")
+
+    return draw
+
+
+def _several(chance: Chance, words: Sequence[str], most: int) -> str:
+    separator = chance.pick((" ", ",", ", "))
+    return separator.join(chance.pick(words) for _ in range(chance.whole(1, most)))
+
+
+def _keys(chance: Chance, _: Any) -> str:
+    way = chance.whole(0, 9)
+    if way == 0:
+        return "all"
+    if way == 1:
+        return _several(chance, KEY_NAMES, 4)
+    # Each key once, so that the list is allowed.
+    names, seen = [], set()
+    for _place in range(chance.whole(1, 3)):
+        name = chance.pick(KEY_NAMES)
+        number = (_NUMBER_OF[name[0]] + _ALTERATION[name[1:]]) % 12
+        if number not in seen:
+            names.append(name)
+            seen.add(number)
+    return " ".join(names)
+
+
+def _contour(chance: Chance, _: Any) -> str:
+    if chance.whole(0, 1):
+        return chance.pick(tuple(NAMED))
+    return _several(chance, [str(number) for number in range(2, 17)], 9)
+
+
+def _positions(chance: Chance, _: Any) -> str:
+    kept = [str(valves) for valves in COMBINATIONS if chance.whole(0, 2) == 0]
+    return " ".join(kept or ["0"])
+
+
+def _pattern(chance: Chance, given: Mapping[str, Any]) -> str:
+    if chance.whole(0, 1):
+        return _a_name(pattern_names, "patterns")(chance, given)
+    if chance.whole(0, 1):
+        return " ".join(str(chance.whole(1, 6)) for _ in range(chance.pick((2, 3, 4, 4, 6, 8))))
+    return _several(chance, DEGREES, 16 if chance.whole(0, 3) == 0 else 5)
+
+
+def _title(chance: Chance, _: Any) -> str:
+    return chance.pick((*NASTY_TITLES, "Größe", "Morning", "x" * 120, "x" * 121))
+
+
+# How the texts of settings are drawn that are neither a flag nor one of an enumeration.
+DRAWN: dict[str, Callable[[Chance, Mapping[str, Any]], str]] = {
+    "instrument": lambda chance, _: chance.pick(instrument_keys()),
+    "tempo": _a_number(20, 300),
+    "seed": _a_number(0, 2**31 - 1),
+    "title": _title,
+    "start": _a_note(57, 70),
+    "lowest": lambda chance, _: chance.pick(SPELLINGS[chance.whole(36, 48 if chance.whole(0, 9) else 53)]),
+    "counts": _a_number(2, 32),
+    "minutes": _a_number(2, 6),
+    "repeats": _a_number(1, 12),
+    "inversion": _a_number(0, 4),
+    "reach": _a_number(0, 2),
+    "keys": _keys,
+    "contour": _contour,
+    "positions": _positions,
+    "scales": _a_file("scales"),
+    "chords": _a_file("chords"),
+    "patterns": _a_file("patterns"),
+    "articulations": _a_file("articulations"),
+    "scale": _a_name(scale_names, "scales"),
+    "chord": _a_name(chord_names, "chords"),
+    "articulation": _a_name(articulation_names, "articulations"),
+    "pattern": _pattern,
+}
+# These are asked for more often than others: they decide which notes there are.
+_OFTEN = ("keys", "scale", "chord", "pattern", "articulation", "rhythm", "extent", "form", "shape", "contour")
+_ALONE_OFTEN = ("scales", "chords", "patterns", "articulations")
+
+
+def _text(kind: Kind, name: str, chance: Chance, given: Mapping[str, Any]) -> str:
+    if name == "tempo" and kind.name in _BOUNDED_TEMPO:
+        return str(chance.whole(*_BOUNDED_TEMPO[kind.name]))
+    choices = choices_of(kind.parameters, name)
+    if choices:
+        return chance.pick(choices)
+    if name not in DRAWN:
+        raise LookupError(f"{kind.name} has the setting {name!r}: say in DRAWN how its texts are drawn")
+    return DRAWN[name](chance, given)
+
+
+def _agreeing(kind: Kind, texts: dict[str, str | bool]) -> dict[str, str | bool]:
+    """Return the texts without those that are refused beside the others, by a rule that the settings tell."""
+    clashing: set[str] = set()
+    if texts.get("ramp"):
+        clashing |= {"contour", "rhythm"}
+    if kind.name == "ranges" and texts.get("form", "climb") == "climb":
+        clashing |= {"keys", "order"}
+    if "swing" in str(texts.get("articulation", "")) or kind.name == "patterns":
+        clashing |= {"rhythm"}
+    return {name: text for name, text in texts.items() if name not in clashing}
+
+
+def draw_texts(kind: Kind, chance: Chance) -> Asked:
+    """Draw what a player may type for a kind of exercise."""
+    texts: dict[str, str | bool] = {}
+    known = settings_of(kind.parameters)
+    # Files first: names in them can only be asked for together with them.
+    for name in sorted(known, key=lambda each: each not in _ALONE_OFTEN):
+        if name in ("low", "high") or (kind.name, name) in _FIXED:
+            continue
+        if chance.whole(1, 10) > (7 if name in _OFTEN else 3):
+            continue
+        texts[name] = True if known[name].read is None else _text(kind, name, chance, texts)
+    texts |= _low_and_high(chance)
+    if chance.whole(0, 3):
+        texts = _agreeing(kind, texts)
+    if chance.whole(1, 12) == 12:
+        readable = [name for name, each in known.items() if each.read is not None]
+        texts[chance.pick(readable)] = chance.pick(ODD_TEXTS)
+    return Asked(kind, texts, concert=chance.whole(1, 10) == 10)
+
+
+@st.composite
+def asked(draw: st.DrawFn, kind: Kind) -> Asked:
+    """What a player may type for a kind of exercise."""
+    return draw_texts(kind, DrawnChance(draw))
