@@ -96,7 +96,11 @@ def _wanted(outline: Outline, player: Player, minutes: int, *, returning: bool) 
     own_material = any(block.part in (Part.MUSIC, Part.CHANGES) for block in blocks)
     if minutes > rules.NO_MUSIC_UP_TO and not own_material:
         blocks.append(_MUSIC)
-    while len(blocks) > 1 and rules.SHORTEST_BLOCK * (len(blocks) + 1) > minutes:
+    strained = any(rules.is_strenuous(block.kind) for block in blocks)
+    run = rules.longest_run(strenuous=strained, returning=returning)
+    playing = minutes - rules.REST * rules.rests_needed(minutes, run)
+    # The warm-down, where there is one, comes on top.
+    while len(blocks) > 1 and rules.SHORTEST_BLOCK * (len(blocks) + strained) > playing:
         droppable = [block for block in blocks[1:] if block.part not in (Part.MUSIC, Part.CHANGES)] or blocks[1:]
         blocks.remove(min(droppable, key=lambda block: block.share))
     strenuous = any(rules.is_strenuous(block.kind) for block in blocks)
