@@ -1,0 +1,159 @@
+"""Books and the commands of daily practice, from the outside."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from etudegen.cli.commands import run
+from etudegen.practice.player import players_in, read_player
+from etudegen.practice.rules import Part
+
+_DEMO = Path(__file__).parents[2] / "demo" / "harbour-band"
+_DAY = ["--date", "2026-11-25"]
+
+
+def _said(capsys, *arguments: str) -> tuple[int, str, str]:
+    code = run(list(arguments))
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_the_demo_players_can_be_read() -> None:
+    assert [read_player(file).label for file in players_in(_DEMO)] == [
+        "First chair", "Fourth chair", "Second chair", "Third chair",
+    ]  # fmt: skip
+
+
+def test_a_book_holds_the_plan_and_every_block_with_bookmarks(tmp_path, capsys) -> None:
+    player = shutil.copy(_DEMO / "first-chair.toml", tmp_path)
+    ask = ["session", "--player", player, "--minutes", "45", *_DAY, "--out", str(tmp_path / "out"), "--json"]
+    code, out, _ = _said(capsys, *ask)
+    assert code == 0
+    told = json.loads(out)
+    assert told["minutes"] == sum(block["minutes"] for block in told["blocks"]) == 45
+    reader = PdfReader(told["files"][0])
+    texts = [page.extract_text() for page in reader.pages]
+    for block in told["blocks"]:
+        assert block["part"] in list(Part)
+        assert f"{block['minutes']} min" in texts[0]
+    assert "NIOSH" in texts[0]
+    assert "numbness" in texts[0]
+    assert not any("numbness" in text for text in texts[1:])
+    for bookmark in reader.outline[1:]:
+        text = texts[reader.get_destination_page_number(bookmark)]
+        assert bookmark.title.split(" · ")[0] in text
+    for number, text in enumerate(texts, start=1):
+        assert str(number) in text.split()
+        assert "2026-11-25" in text
+    studies = [Path(file) for file in told["files"][1:]]
+    assert studies
+    assert all(file.suffix == ".musicxml" and file.stat().st_size > 1000 for file in studies)
+
+
+def test_the_same_session_gives_the_same_bytes(tmp_path, capsys) -> None:
+    books = []
+    for name in ("one", "two"):
+        code, out, _ = _said(capsys, "session", "--minutes", "12", *_DAY, "--out", str(tmp_path / name))
+        assert code == 0
+        books.append(Path(out.split()[0]).read_bytes())
+    assert books[0] == books[1]
+
+
+def test_a_studio_makes_a_book_for_each_player_and_keeps_what_has_not_changed(tmp_path, capsys) -> None:
+    band = tmp_path / "band"
+    band.mkdir()
+    for name in ("third", "fourth"):
+        shutil.copy(_DEMO / f"{name}-chair.toml", band)
+    (band / "broken.toml").write_text('label = "Second chair"\nlow = "H9"\n', encoding="utf-8")
+    ask = ["studio", str(band), "--minutes", "12", *_DAY, "--out", str(tmp_path / "out"), "--json"]
+    code, out, err = _said(capsys, *ask)
+    assert code == 2
+    assert "broken.toml" in err
+    assert "H9" in err
+    made = {Path(row["player"]).stem: row for row in json.loads(out)}
+    assert [made[name]["kept"] for name in ("third-chair", "fourth-chair")] == [False, False]
+    (band / "broken.toml").unlink()
+    _said(capsys, "player", str(band / "third-chair.toml"), "--high", "F5")
+    code, out, _ = _said(capsys, *ask)
+    assert code == 0
+    again = {Path(row["player"]).stem: row for row in json.loads(out)}
+    assert [again[name]["kept"] for name in ("third-chair", "fourth-chair")] == [False, True]
+
+
+def test_text_in_a_profile_is_printed_and_runs_nothing(tmp_path, capsys) -> None:
+    mark = tmp_path / "touched"
+    notes = f'Say "ah" \\ #(system "touch {mark}") %{{ and rest'
+    player = str(tmp_path / "p.toml")
+    assert _said(capsys, "player", player, "--label", "Third chair", "--notes", notes)[0] == 0
+    code, out, _ = _said(capsys, "session", "--player", player, "--minutes", "12", *_DAY, "--out", str(tmp_path / "o"))
+    assert code == 0
+    assert not mark.exists()
+    assert 'Say "ah"' in PdfReader(out.split()[0]).pages[0].extract_text()
+
+
+def test_a_change_keeps_the_comments_of_a_profile(tmp_path, capsys) -> None:
+    player = Path(shutil.copy(_DEMO / "fourth-chair.toml", tmp_path))
+    assert _said(capsys, "player", str(player), "--days-since-played", "2", "--aim", "sound=5")[0] == 0
+    text = player.read_text(encoding="utf-8")
+    assert text.startswith("# Back after a month on the boats.")
+    assert read_player(player).days_since_played == 2
+    assert read_player(player).aims["sound"] == 5
+
+
+def test_what_went_badly_comes_up_sooner(tmp_path, capsys) -> None:
+    player = shutil.copy(_DEMO / "second-chair.toml", tmp_path)
+    ask = ["session", "--player", player, "--minutes", "60", "--out", str(tmp_path / "out"), "--json"]
+    _, out, _ = _said(capsys, *ask, *_DAY)
+    number, scales = next(
+        (number, block) for number, block in enumerate(json.loads(out)["blocks"], start=1) if block["kind"] == "scales"
+    )
+    log = ["log", "--player", player, *_DAY, "--block", str(number), "--rating", "1"]
+    assert _said(capsys, *log)[0] == 0
+    # A week later the same kind of scale comes round: what was not yet there stands right behind the day's first key.
+    _, out, _ = _said(capsys, *ask, "--date", "2026-12-02", "--dry-run")
+    later = next(block for block in json.loads(out)["blocks"] if block["kind"] == "scales")
+    assert set(later["items"][1:3]) <= set(scales["items"])
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["session", "--minutes", "9"], "9 minutes"),
+        (["session", "--minutes", "241"], "241 minutes"),
+        (["session", "--aim", "fame"], "fame"),
+        (["session", "--date", "2026-13-01"], "2026-13-01"),
+        (["session", "--player", "nobody.toml"], "nobody.toml"),
+        (["session", "--level", "20"], "20 dBA"),
+        (["session", "--paper", "A5"], "A5"),
+        (["session", "--outline", "blob"], "blob"),
+        (["session", "--low", "C5", "--high", "C4"], "high C4"),
+        (["studio", "nowhere"], "nowhere"),
+        (["player", "new.toml"], "new.toml"),
+        (["player", "new.toml", "--label", "x", "--tempo", "eighths"], "eighths"),
+        (["player", "new.toml", "--label", "x", "--low", "C5", "--high", "C4"], "high C4"),
+        (["log", "--player", "nobody.toml", "--block", "1", "--rating", "2"], "nobody.toml"),
+    ],
+)
+def test_wrong_input_gets_one_sentence_and_writes_nothing(
+    tmp_path, monkeypatch, capsys, arguments: list[str], said: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    code, out, err = _said(capsys, *arguments)
+    assert code == 2
+    assert out == ""
+    assert err.startswith("etudegen: ")
+    assert err.count("\n") == 1
+    assert said in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_block_that_is_none_is_not_rated(tmp_path, capsys) -> None:
+    player = shutil.copy(_DEMO / "third-chair.toml", tmp_path)
+    _said(capsys, "session", "--player", player, "--minutes", "12", *_DAY, "--out", str(tmp_path / "out"))
+    code, _, err = _said(capsys, "log", "--player", player, *_DAY, "--block", "99", "--rating", "2")
+    assert (code, "block 99" in err) == (2, True)
+    code, _, err = _said(capsys, "log", "--player", player, *_DAY, "--block", "1", "--rating", "7")
+    assert (code, "rating 7" in err) == (2, True)
