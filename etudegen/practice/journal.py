@@ -7,6 +7,7 @@ processes can write at the same time. When things are due is left to FSRS, an op
 import datetime
 import json
 import sqlite3
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ create table if not exists entry (
 );
 """
 _SECONDS_TO_WAIT = 30
+_SECONDS_BETWEEN_TRIES = 0.02
 # Intervals grow long for a motor skill: nothing in the pool is left longer than a month.
 _LONGEST_INTERVAL = 30
 WORST, BEST = 1, 4
@@ -55,9 +57,7 @@ class Journal:
         except (OSError, sqlite3.Error) as error:
             raise MachineError(f"cannot open the journal {str(self._path)!r}: {error}") from error
         try:
-            connection.execute("pragma journal_mode = wal")
-            connection.execute("pragma synchronous = full")
-            connection.executescript(_SCHEMA)
+            _set_up(connection)
             with connection:
                 yield connection
         except sqlite3.DatabaseError as error:
@@ -124,6 +124,22 @@ class Journal:
                 card = cards.get(item) or Card(card_id=0, due=_noon(entry.day))
                 cards[item], _ = scheduler.review_card(card, Rating(entry.rating), _noon(entry.day))
         return {item: scheduler.get_card_retrievability(card, _noon(day)) for item, card in cards.items()}
+
+
+def _set_up(connection: sqlite3.Connection) -> None:
+    """Make the tables if need be; wait for others who are just doing that, for whom SQLite itself does not wait."""
+    deadline = time.monotonic() + _SECONDS_TO_WAIT
+    while True:
+        try:
+            connection.execute("pragma journal_mode = wal")
+            connection.execute("pragma synchronous = full")
+            connection.executescript(_SCHEMA)
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > deadline:
+                raise
+            time.sleep(_SECONDS_BETWEEN_TRIES)
+        else:
+            return
 
 
 def _noon(day: datetime.date) -> datetime.datetime:
