@@ -35,6 +35,10 @@ if hasattr(abjad.Note, "from_pitch_and_duration"):
         """Return a rest of a value in whole notes."""
         return abjad.Rest(_duration(value))
 
+    def force_accidental(leaf: Any) -> None:
+        """Have a note's accidental printed, whatever the bar so far says."""
+        leaf.note_head.is_forced = True
+
 else:
 
     def note(at: Any, value: Fraction) -> Any:
@@ -44,3 +48,7 @@ else:
     def rest(value: Fraction) -> Any:
         """Return a rest of a value in whole notes."""
         return abjad.Rest.from_duration(_duration(value))
+
+    def force_accidental(leaf: Any) -> None:
+        """Have a note's accidental printed, whatever the bar so far says."""
+        leaf.note_head().set_is_forced(True)

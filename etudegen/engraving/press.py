@@ -87,10 +87,12 @@ class Press:
     def text(self) -> bytes:
         """Return the LilyPond text of the page, once it is set."""
         if self._setter.wait() != 0:
-            # A LilyPond that ends at once takes the setter with it; what it says then is what matters.
-            if self._engraver and (self._wait() != 0 or first_complaint(self._complaints())):
+            said = (self._folder / "setter.log").read_text(errors="replace")
+            if self._engraver and "Broken pipe" in said:
+                # A LilyPond that ends at once takes the setter with it; what it says then is what matters.
+                self._wait()
                 self._fail("LilyPond could not engrave the page", self._complaints())
-            self._fail("the page could not be set", (self._folder / "setter.log").read_text(errors="replace"))
+            self._fail("the page could not be set", said)
         return self._text.read_bytes()
 
     def pdf(self) -> bytes:

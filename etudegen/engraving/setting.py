@@ -50,7 +50,8 @@ def _leaf(sign: Sign) -> Any:
         return leaves.rest(sign.value)
     leaf = leaves.note(leaves.pitch(*sign.pitch), sign.value)
     # Said outright, so that reminders are printed where the score has them.
-    leaf.note_head.is_forced = sign.shows_accidental
+    if sign.shows_accidental:
+        leaves.force_accidental(leaf)
     if sign.breath:
         abjad.attach(_after(r"\breathe"), leaf)
     if sign.bracket_starts:
