@@ -4,7 +4,7 @@ Rule: over the partials 2 3 4 5 6 8 take the combination that lowers the tube le
 octave above repeats it on 10, 12 and 16. It gives the published charts without a mismatch.
 """
 
-from collections.abc import Iterator
+from collections.abc import Mapping, Sequence
 from functools import cache
 
 from etudegen.instrument.partials import Resonance, deviation, is_near, series
@@ -15,11 +15,18 @@ from etudegen.theory.pitch import WrittenPitch
 _ORDINARY = (2, 3, 4, 5, 6, 8, 10, 12, 16)
 
 
-def _resonances(number: int) -> Iterator[Resonance]:
+@cache
+def _by_number() -> Mapping[int, Sequence[Resonance]]:
+    """Return for each key number the resonances that serve it, from the second partial up."""
+    serving: dict[int, list[Resonance]] = {}
     for valves in COMBINATIONS:
         for resonance in series(valves)[1:]:
-            if resonance.number == number:
-                yield resonance
+            serving.setdefault(resonance.number, []).append(resonance)
+    return serving
+
+
+def _resonances(number: int) -> Sequence[Resonance]:
+    return _by_number().get(number, ())
 
 
 @cache
