@@ -204,7 +204,9 @@ def _score(page: Page) -> str:
     music = "\n".join(_music(page.measures))
     longest = max(len(measure.label) for measure in page.measures)
     room = _ROOM_FOR_LONG_LABELS if longest > _SHORT_LABEL else ""
-    return f"\\score {{\n\\new Staff {{\n{music}\n}}\n{room}}}"
+    below = any(sign.fingering or sign.syllable for measure in page.measures for sign in measure.signs)
+    opening = "\\tuplet-numbers-above\n" if below else ""
+    return f"\\score {{\n\\new Staff {{\n{opening}{music}\n}}\n{room}}}"
 
 
 def _style(paper: str) -> str:

@@ -84,6 +84,13 @@ line-label =
 
 no-label = { \set Staff.shortInstrumentName = \markup \null }
 
+% Where digits or syllables stand under the notes, the numbers of tuplets keep away from them, above. What LilyPond does
+% to keep them inside slurs fails on some.
+tuplet-numbers-above = {
+  \override TupletBracket.direction = #UP
+  \override TupletNumber.avoid-slur = #'ignore
+}
+
 stage-heading =
 #(define-music-function (heading) (string?)
    #{ \sectionLabel \markup \bold #heading #})
@@ -160,7 +167,6 @@ stage-heading =
     \override TextScript.self-alignment-X = #CENTER
     \override TextScript.parent-alignment-X = #CENTER
     \override TupletBracket.bracket-visibility = ##t
-    \override TupletBracket.direction = #UP
     % One beam is straight across a leap, never bent through the staff.
     \override Beam.auto-knee-gap = #100
   }

@@ -61,6 +61,10 @@ TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
             "keys": HARD_KEYS, "scale": "chromatic", "extent": "one", "rhythm": "triplets",
             "articulation": "triple-tongue",
         },
+        # Slurs and the numbers of triplets meet in every way that there is.
+        "slurred triplets": {
+            "keys": "all", "rhythm": "triplets", "articulation": "slur-three-tongue-one", "high": "C6",
+        },
         "staccato sixteenths": {
             "keys": "C# F#", "scale": "bebop-dorian", "rhythm": "sixteenths", "articulation": "staccato",
             "order": "fifths", **ALL_PRINTED,

@@ -21,6 +21,7 @@ from tests.kinds.validity import (
     lowered,
     numbers,
     served,
+    starts,
 )
 from tests.reference.tables import rows
 
@@ -755,6 +756,30 @@ def the_sheet_warns(parameters: Any, study: Study) -> None:
 # Articulation ------------------------------------------------------------------------------------------------------
 
 SPOKEN = tuple(kind.name for kind in KINDS if "articulation" in settings_of(kind.parameters))
+
+
+@rule(*RULES)
+def breaths_are_taken_at_barlines_between_slurs_and_never_where_the_line_ends(parameters: Any, study: Study) -> None:
+    for line in study.lines:
+        last = list(line.tones)[-1]
+        for at, event in starts(line):
+            if isinstance(event, Tone) and event.breath:
+                assert (at + event.duration) % study.bar == 0
+                assert not event.slurred
+                assert event is not last
+
+
+@rule(*SPOKEN)
+def no_breath_has_to_last_much_longer_than_ten_seconds(parameters: Any, study: Study) -> None:
+    # Ten seconds, then on to the next barline, and a last bar without a breath before the rest. Common practice, no
+    # source.
+    longest = 10 + 2 * study.bar * 60 / study.tempo
+    for line in study.lines:
+        since = Fraction(0)
+        for tone in line.tones:
+            since += tone.duration * 60 / study.tempo
+            assert since <= longest
+            since = Fraction(0) if tone.breath else since
 
 
 @rule(*SPOKEN)

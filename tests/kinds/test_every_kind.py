@@ -227,6 +227,8 @@ FAULTS: dict[str, Callable[[Study], Study]] = {
     "a bracket": _in_the_middle(lambda tone: replace(tone, octave_bracket=not tone.octave_bracket)),
     "a double sharp": _in_the_middle(lambda tone: replace(tone, pitch=replace(tone.pitch, alter=2))),
     "bent by a third": _in_the_middle(lambda tone: replace(tone, bent=3)),
+    "a breath inside a bar": _in_the_middle(lambda tone: replace(tone, breath=True, duration=Fraction(1, 2))),
+    "a breath where a rest follows": _at_the_end(lambda tone: replace(tone, breath=True)),
     "a slur into a rest": _at_the_end(lambda tone: replace(tone, slurred=True)),
     "no rest at all": _lines(lambda lines: (replace(lines[0], events=tuple(lines[0].tones)), *lines[1:])),
     "a bar of rest too much": _lines(

@@ -22,21 +22,32 @@ PRINTED = (
     "bends, easy", "bends, whole steps", "bends, with cents",
     "pedals, easy", "pedals, under brackets", "pedals, brackets without rests",
     "contact, easy", "contact, swells",
-    "scales, easy", "scales, swing", "scales, triple tongue",
-    "patterns, easy", "patterns, triplets bent",
+    "scales, easy", "scales, swing", "scales, triple tongue", "scales, slurred triplets",
+    "patterns, easy", "patterns, triplets bent", "patterns, sixteenths",
     "arpeggios, easy", "arpeggios, broken ninths",
-    "ranges, easy", "ranges, scales with a reach",
+    "ranges, easy", "ranges, scales with a reach", "ranges, arpeggios slurred",
 )  # fmt: skip
 every_sheet = pytest.mark.parametrize("name", PRINTED)
 Sheets = dict[str, tuple[Study, dict[str, bytes] | Exception]]
 FORMATS = (Format.PDF, Format.LY, Format.MUSICXML, Format.MIDI)
 
 
+class _Sheets(dict[str, tuple[Study, dict[str, bytes] | Exception]]):
+    """Sheets by name, each made when it is first asked for: tests may run in several processes."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__()
+        self._folder = folder
+
+    def __missing__(self, name: str) -> tuple[Study, dict[str, bytes] | Exception]:
+        self[name] = _made(name, self._folder / str(len(self)))
+        return self[name]
+
+
 @pytest.fixture(scope="module")
 def sheets(tmp_path_factory: pytest.TempPathFactory) -> Sheets:
     """Every sheet's study with its files by their endings, or with what went wrong."""
-    folder = tmp_path_factory.mktemp("sheets")
-    return {name: _made(name, folder / str(number)) for number, name in enumerate(PRINTED)}
+    return _Sheets(tmp_path_factory.mktemp("sheets"))
 
 
 def _made(name: str, folder: Path) -> tuple[Study, dict[str, bytes] | Exception]:
@@ -46,6 +57,13 @@ def _made(name: str, folder: Path) -> tuple[Study, dict[str, bytes] | Exception]
     except Exception as error:
         return study, error
     return study, {path.suffix: path.read_bytes() for path in files}
+
+
+def _printed(sheets: Sheets, name: str) -> tuple[Study, dict[str, bytes]]:
+    study, files = sheets[name]
+    if isinstance(files, Exception):
+        raise files
+    return study, files
 
 
 def _words(pdf: bytes) -> str:
@@ -66,16 +84,14 @@ def test_two_sheets_at_least_of_every_kind_are_printed() -> None:
 
 @every_sheet
 def test_lilypond_has_nothing_to_complain_of(name: str, sheets: Sheets) -> None:
-    _, files = sheets[name]
-    if isinstance(files, Exception):
-        raise files
+    _, files = _printed(sheets, name)
     assert set(files) == {".pdf", ".ly", ".musicxml", ".mid"}
     assert schema().validate(read_sheet(files[".musicxml"]).root), schema().error_log
 
 
 @every_sheet
 def test_the_page_says_what_the_study_says(name: str, sheets: Sheets) -> None:
-    study, files = sheets[name]
+    study, files = _printed(sheets, name)
     words = _words(files[".pdf"])
     for text in (study.title, study.subtitle, study.instruction, study.caution):
         # The signs are in another font, and the reader gives them back in another order.
@@ -93,7 +109,7 @@ def test_the_page_says_what_the_study_says(name: str, sheets: Sheets) -> None:
 
 @every_sheet
 def test_the_engravers_text_has_every_sign_of_the_study(name: str, sheets: Sheets) -> None:
-    study, files = sheets[name]
+    study, files = _printed(sheets, name)
     text = files[".ly"].decode()
     music = text[text.index(r"\score") :]
     tones = [tone for line in study.lines for tone in line.tones]
@@ -105,6 +121,7 @@ def test_the_engravers_text_has_every_sign_of_the_study(name: str, sheets: Sheet
     assert music.count(r"\partial-number") == sum(bool(tone.partial_number) for tone in tones)
     assert music.count(r"\remark") == sum(bool(tone.remark) for tone in tones)
     assert music.count(r"\<") == music.count(r"\>") == sum(tone.swell for tone in tones)
+    assert music.count(r"\breathe") == sum(tone.breath for tone in tones)
     brackets = len(runs([tone.octave_bracket for tone in tones]))
     assert music.count(r"\ottava #-1") == music.count(r"\ottava #0") == brackets
     keys = [line.sharps for line in study.lines]
