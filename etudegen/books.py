@@ -2,8 +2,8 @@
 
 import io
 import re
-from collections.abc import Iterator
-from contextlib import ExitStack
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     # Not loaded with this module: the presses have to be started before the music library is.
     from music21.stream import Score
 
-_PRESSES = 2
+# As many as share a book that is made alone; books made side by side need no more than one each.
+PRESSES = 2
 _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -41,30 +42,44 @@ def book_name(session: Session) -> str:
     return f"{label}-{session.day.isoformat()}-{session.plan.minutes}-min"
 
 
+@contextmanager
+def presses(count: int = PRESSES) -> Iterator[list[Press]]:
+    """Start presses for one book, best before its session is planned: they take as long to start as that takes."""
+    with ExitStack() as started:
+        yield [started.enter_context(Press()) for _ in range(count)]
+
+
 def make_book(
-    session: Session, folder: Path, *, paper: Paper = Paper.A4, level: float | None = None, force: bool = False
+    session: Session,
+    folder: Path,
+    started: Sequence[Press],
+    *,
+    paper: Paper = Paper.A4,
+    level: float | None = None,
+    force: bool = False,
 ) -> list[Path]:
-    """Write a session's book and the MusicXML of its studies into a folder, all of them or none."""
+    """Write a session's book and the MusicXML of its studies into a folder, all of them or none.
+
+    ``started`` are the :func:`presses` that share the work.
+    """
     name = book_name(session)
     entries = list(_entries(session, paper, level))
     files = {entry.place: _study_file(name, entry.place, entry.study) for entry in entries if entry.study}
     prepare_folder(folder)
     if not force:
         check_free(folder, [f"{name}.pdf", *files.values()])
-    with ExitStack() as presses:
-        started = [presses.enter_context(Press()) for _ in range(_PRESSES)]
-        # Loaded here and not above: the presses are starting by now, and load their own libraries meanwhile.
-        from etudegen.export.musicxml import musicxml  # noqa: PLC0415
+    # Loaded here and not above: the presses are starting by now, and load their own libraries meanwhile.
+    from etudegen.export.musicxml import musicxml  # noqa: PLC0415
 
-        scores: dict[tuple[int, int], Score] = {}
-        parts: list[Book] = []
-        # The first half is being printed while the second is still being written.
-        for press, half in zip(started, _halves(entries), strict=True):
-            first_page = 1 + sum(likely_pages(section) for part in parts for section in part.sections)
-            parts.append(_book(session, half, paper, first_page, scores))
-            press.begin(parts[-1])
-        contents = {files[place]: musicxml(score) for place, score in scores.items()}
-        pdf = _printed(started, parts)
+    scores: dict[tuple[int, int], Score] = {}
+    parts: list[Book] = []
+    # The first part is being printed while the next is still being written.
+    for press, entries_of_part in zip(started, _parts(entries, len(started)), strict=True):
+        first_page = 1 + sum(likely_pages(section) for part in parts for section in part.sections)
+        parts.append(_book(session, entries_of_part, paper, first_page, scores))
+        press.begin(parts[-1])
+    contents = {files[place]: musicxml(score) for place, score in scores.items()}
+    pdf = _printed(started, parts)
     return write_all(folder, {f"{name}.pdf": pdf, **contents})
 
 
@@ -108,8 +123,10 @@ def _strain(block: Block) -> str:
     return ", strenuous" if block.strenuous else ""
 
 
-def _halves(entries: list[_Entry]) -> list[list[_Entry]]:
-    """Return the entries in two parts that are about as much work."""
+def _parts(entries: list[_Entry], count: int) -> list[list[_Entry]]:
+    """Return the entries in one part or two that are about as much work."""
+    if count == 1:
+        return [entries]
     works = [1 + sum(len(line.events) for line in entry.study.lines) if entry.study else 1 for entry in entries]
     cut = min(range(1, len(works)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
     return [entries[:cut], entries[cut:]]
@@ -140,13 +157,13 @@ def _study_file(name: str, place: tuple[int, int], study: Study) -> str:
     return f"{name}-{block + 1:02d}-{kind}{'' if number == 1 else f'-{number}'}.musicxml"
 
 
-def _printed(presses: list[Press], parts: list[Book]) -> bytes:
+def _printed(started: Sequence[Press], parts: list[Book]) -> bytes:
     """Return the parts as one PDF with bookmarks; a part whose first page was guessed wrong is printed again."""
     from pikepdf import Name, OutlineItem, Pdf  # noqa: PLC0415 - only books need it
 
     whole = Pdf.new()
     bookmarks: list[OutlineItem] = []
-    for press, part in zip(presses, parts, strict=True):
+    for press, part in zip(started, parts, strict=True):
         first = len(whole.pages) + 1
         printed = press.pdf()
         if part.first_page != first:

@@ -11,7 +11,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from etudegen import __version__
-from etudegen.books import make_book
+from etudegen.books import PRESSES, make_book, presses
 from etudegen.errors import InputError, MachineError
 from etudegen.export.files import unchanged_since_written, write_text_in_place
 from etudegen.practice.journal import Journal
@@ -61,23 +61,24 @@ class Made:
     exit_code: int = 0
 
 
-def carry_out(order: Order) -> Made:
-    """Make the book of one order and put the session into the journal; trouble is told, not raised."""
+def carry_out(order: Order, count: int = PRESSES) -> Made:
+    """Make the book of one order on so many presses and journal the session; trouble is told, not raised."""
     # The worker ends with its books: looking for garbage in between costs a tenth of the time.
     gc.disable()
     try:
-        player = read_player(order.player_file)
-        journal = Journal(order.journal)
-        session = make_session(
-            player,
-            order.day,
-            order.minutes if order.minutes is not None else player.minutes_per_day,
-            order.aim,
-            outline(order.outline) if order.outline else None,
-            journal.retained(player.label, order.day),
-        )
-        files = make_book(session, order.folder, paper=order.paper, level=order.level, force=order.force)
-        journal.keep_session(player.label, order.day, session.blocks_with_items)
+        with presses(count) as started:
+            player = read_player(order.player_file)
+            journal = Journal(order.journal)
+            session = make_session(
+                player,
+                order.day,
+                order.minutes if order.minutes is not None else player.minutes_per_day,
+                order.aim,
+                outline(order.outline) if order.outline else None,
+                journal.retained(player.label, order.day),
+            )
+            files = make_book(session, order.folder, started, paper=order.paper, level=order.level, force=order.force)
+            journal.keep_session(player.label, order.day, session.blocks_with_items)
     except (InputError, MachineError) as error:
         return Made(order.player_file, trouble=str(error), exit_code=error.exit_code)
     return Made(order.player_file, tuple(files))
@@ -124,8 +125,9 @@ def make_books(orders: list[Order], workers: int) -> Iterator[Made]:
     if not waiting:
         return
     made = []
+    count = PRESSES if min(workers, len(waiting)) == 1 else 1
     with ProcessPoolExecutor(min(workers, len(waiting)), mp_context=get_context("spawn")) as pool:
-        running = {pool.submit(carry_out, order): order for order in waiting}
+        running = {pool.submit(carry_out, order, count): order for order in waiting}
         for done in as_completed(running):
             made.append(done.result())
             yield made[-1]

@@ -191,12 +191,15 @@ def session(
     day, sheet, allowed = _day(date), one_of(Paper, "paper")(paper), _checked_level(level)
     playing = _player_from(player, low, high, instrument)
     book_of = journal_of(player, journal) if player else None
-    made = session_of(playing, day, minutes, aim, outline, book_of)
     files: list[Path] = []
-    if not dry_run:
-        from etudegen.books import make_book  # noqa: PLC0415 - planning needs no engraver
+    if dry_run:
+        made = session_of(playing, day, minutes, aim, outline, book_of)
+    else:
+        from etudegen.books import make_book, presses  # noqa: PLC0415 - planning needs no engraver
 
-        files = make_book(made, out, paper=sheet, level=allowed, force=force)
+        with presses() as started:
+            made = session_of(playing, day, minutes, aim, outline, book_of)
+            files = make_book(made, out, started, paper=sheet, level=allowed, force=force)
         if book_of:
             book_of.keep_session(playing.label, day, made.blocks_with_items)
     if json:

@@ -5,6 +5,7 @@ printed, and load their libraries while the score is still being made. The sette
 LilyPond; nothing waits for anything but music.
 """
 
+import os
 import pickle
 import re
 import shutil
@@ -29,6 +30,11 @@ _SECONDS_TO_ENGRAVE = 900
 _ANNOUNCED = re.compile(r"etudegen-page (\d+) (\d+)\n")
 _MOST_SYSTEMS = re.compile(rb"max-systems-per-page = \d+")
 _FEWER_SYSTEMS = (9, 8, 7, 6, 5)
+# LilyPond spends a third of its time looking for memory to use again (its collector is Boehm's, which reads these:
+# https://github.com/bdwgc/bdwgc/blob/master/docs/README.environment). A book of three hours needs half a gigabyte
+# without; what needs more than the limit is engraved once more, thriftily.
+_LAVISH = {"GC_DONT_GC": "1", "GC_MAXIMUM_HEAP_SIZE": "1G"}
+_OUT_OF_MEMORY = re.compile("out of memory|not enough memory", re.IGNORECASE)
 
 
 class Press:
@@ -47,6 +53,7 @@ class Press:
         self._log_path = self._folder / "lilypond.log"
         self._keep = False
         self._engraver: subprocess.Popen[bytes] | None = None
+        self._memory = _LAVISH
         try:
             self._log = self._log_path.open("wb")
             self._setter_log = (self._folder / "setter.log").open("wb")
@@ -61,7 +68,12 @@ class Press:
         command = [str(find_lilypond()), *OPTIONS, f"--output={self._folder / 'sheet'}", "-"]
         try:
             return subprocess.Popen(
-                command, stdin=subprocess.PIPE, stdout=self._log, stderr=self._log, cwd=self._folder
+                command,
+                stdin=subprocess.PIPE,
+                stdout=self._log,
+                stderr=self._log,
+                cwd=self._folder,
+                env=os.environ | self._memory,
             )
         except OSError as error:
             raise MachineError(f"LilyPond at {command[0]} does not start: {error.strerror or error}") from error
@@ -88,11 +100,12 @@ class Press:
         """Return the LilyPond text of the page, once it is set."""
         if self._setter.wait() != 0:
             said = (self._folder / "setter.log").read_text(errors="replace")
-            if self._engraver and "Broken pipe" in said:
-                # A LilyPond that ends at once takes the setter with it; what it says then is what matters.
-                self._wait()
+            if not (self._engraver and "Broken pipe" in said):
+                self._fail("the page could not be set", said)
+            # A LilyPond that ends at once takes the setter with it; what it says then is what matters.
+            self._wait()
+            if not self._ran_out_of_memory():
                 self._fail("LilyPond could not engrave the page", self._complaints())
-            self._fail("the page could not be set", said)
         return self._text.read_bytes()
 
     def pdf(self) -> bytes:
@@ -100,6 +113,9 @@ class Press:
         assert self._engraver is not None
         text = self.text()
         self._wait()
+        if self._ran_out_of_memory():
+            self._memory = {}
+            self._engrave_again()
         for systems in _FEWER_SYSTEMS:
             if not is_overfull(self._complaints()):
                 break
@@ -121,6 +137,9 @@ class Press:
             int(section): int(page) for section, page in _ANNOUNCED.findall(self._log_path.read_text(errors="replace"))
         }
         return [pages[section] for section in sorted(pages)]
+
+    def _ran_out_of_memory(self) -> bool:
+        return bool(self._memory) and bool(_OUT_OF_MEMORY.search(self._complaints()))
 
     def _complaints(self) -> str:
         return _ANNOUNCED.sub("", self._log_path.read_text(errors="replace"))

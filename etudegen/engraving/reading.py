@@ -1,5 +1,6 @@
 """Reads a score for the engraver: nothing is decided here, only looked up."""
 
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -45,6 +46,10 @@ def _written_value(sign: GeneralNote) -> Fraction:
     return quarters / _QUARTERS_IN_WHOLE
 
 
+def _of_class(elements: Iterable[Any], kind: type) -> list[Any]:
+    return [element for element in elements if isinstance(element, kind)]
+
+
 class _Reader:
     """Reads one part, knowing which notes its slurs, brackets, hairpins and counted rests begin and end on."""
 
@@ -66,7 +71,9 @@ class _Reader:
         return tuple(read for measure in self._part.getElementsByClass(stream.Measure) for read in self._read(measure))
 
     def _read(self, measure: stream.Measure) -> list[Measure]:
-        signs = list(measure.getElementsByClass(GeneralNote))
+        # Looked through once: a stream's own search costs more than all the rest of the reading.
+        elements = measure.elements
+        signs = _of_class(elements, GeneralNote)
         rest_bars = 0
         barline = measure.rightBarline
         if len(signs) == 1 and signs[0].isRest and signs[0].fullMeasure:
@@ -76,56 +83,52 @@ class _Reader:
             rest_bars = len(counted) if counted is not None else 1
             if counted is not None:
                 barline = counted.getLast().getContextByClass(stream.Measure).rightBarline
-        texts = {type(text): str(text.content) for text in measure.getElementsByClass(TextExpression)}
-        tempo = next(iter(measure.getElementsByClass(MetronomeMark)), None)
+        texts = {type(text): str(text.content) for text in _of_class(elements, TextExpression)}
+        tempo = next(iter(_of_class(elements, MetronomeMark)), None)
         return [
             Measure(
-                signs=() if rest_bars else self._signs(measure, signs),
+                signs=() if rest_bars else self._signs(elements, signs),
                 rest_bars=rest_bars,
-                new_system=any(layout.isNew for layout in measure.getElementsByClass(SystemLayout)),
+                new_system=any(layout.isNew for layout in _of_class(elements, SystemLayout)),
                 label=texts.get(LineLabel, ""),
                 heading=texts.get(StageHeading, ""),
                 barline="" if barline is None else str(barline.type),
-                clef=next((clef.name for clef in measure.getElementsByClass(Clef)), ""),
-                sharps=next((key.sharps for key in measure.getElementsByClass(KeySignature)), None),
-                metre=next(
-                    ((time.numerator, time.denominator) for time in measure.getElementsByClass(TimeSignature)), None
-                ),
+                clef=next((clef.name for clef in _of_class(elements, Clef)), ""),
+                sharps=next((key.sharps for key in _of_class(elements, KeySignature)), None),
+                metre=next(((time.numerator, time.denominator) for time in _of_class(elements, TimeSignature)), None),
                 tempo=None if tempo is None else round(tempo.getQuarterBPM()),
                 swing=SwingMark in texts,
             )
         ]
 
-    def _signs(self, measure: stream.Measure, signs: list[GeneralNote]) -> tuple[Sign, ...]:
-        numbers = {number.offset: str(number.content) for number in measure.getElementsByClass(PartialNumber)}
-        remarks = {remark.offset: str(remark.content) for remark in measure.getElementsByClass(Remark)}
-        dynamics = self._dynamics(measure)
+    def _signs(self, elements: Sequence[Any], signs: Sequence[Any]) -> tuple[Sign, ...]:
+        numbers = {number.offset: str(number.content) for number in _of_class(elements, PartialNumber)}
+        remarks = {remark.offset: str(remark.content) for remark in _of_class(elements, Remark)}
+        dynamics = self._dynamics(elements)
         read = []
         for sign in signs:
             if not isinstance(sign, Note):
                 read.append(Sign(None, _written_value(sign), _tuplet(sign)))
                 continue
-            begins, ends = Fraction(sign.offset), Fraction(sign.offset) + Fraction(sign.quarterLength)
-            read.append(
-                self._note(
-                    sign,
-                    partial_number=numbers.get(sign.offset, ""),
-                    remark=remarks.get(sign.offset, ""),
-                    dynamics=tuple(
-                        ((at - begins) / _QUARTERS_IN_WHOLE, command)
-                        for at, command in dynamics
-                        # A hairpin ends with the note it leads to the end of, anything else begins with one.
-                        if (begins < at <= ends if command == "!" else begins <= at < ends)
-                    ),
+            within: tuple[tuple[Fraction, str], ...] = ()
+            if dynamics:
+                begins, ends = Fraction(sign.offset), Fraction(sign.offset) + Fraction(sign.quarterLength)
+                within = tuple(
+                    ((at - begins) / _QUARTERS_IN_WHOLE, command)
+                    for at, command in dynamics
+                    # A hairpin ends with the note it leads to the end of, anything else begins with one.
+                    if (begins < at <= ends if command == "!" else begins <= at < ends)
                 )
-            )
+            partial_number, remark = numbers.get(sign.offset, ""), remarks.get(sign.offset, "")
+            read.append(self._note(sign, partial_number=partial_number, remark=remark, dynamics=within))
         return tuple(read)
 
-    def _dynamics(self, measure: stream.Measure) -> list[tuple[Fraction, str]]:
+    def _dynamics(self, elements: Sequence[Any]) -> list[tuple[Fraction, str]]:
         """Return the dynamics of a bar with their offsets in quarter notes; a hairpin ends before one begins."""
-        found = [(Fraction(mark.offset), str(mark.value)) for mark in measure.getElementsByClass(Dynamic)]
-        for element in measure:
-            found += [(Fraction(element.offset), command) for command in self._hairpins.get(id(element), ())]
+        found = [(Fraction(mark.offset), str(mark.value)) for mark in _of_class(elements, Dynamic)]
+        for element in elements:
+            if id(element) in self._hairpins:
+                found += [(Fraction(element.offset), command) for command in self._hairpins[id(element)]]
         return sorted(found, key=lambda each: each[0])
 
     def _note(self, note: Note, **texts: Any) -> Sign:

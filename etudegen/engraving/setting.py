@@ -97,19 +97,31 @@ def _attach_dynamics(sign: Sign, leaf: Any) -> None:
     abjad.attach(_after("} { " + " ".join(skips) + " } >>"), leaf)
 
 
-def _components(signs: Iterable[Sign]) -> Iterator[Any]:
+def _groups(signs: Iterable[Sign]) -> Iterator[tuple[Sign, ...]]:
+    """Yield the signs one by one, those of a tuplet together."""
     tuplet: list[Sign] = []
     for sign in signs:
         if sign.tuplet is None:
-            yield _leaf(sign)
+            yield (sign,)
             continue
         tuplet.append(sign)
         if sign.tuplet.stops:
-            group = abjad.Tuplet(f"{sign.tuplet.actual}:{sign.tuplet.normal}", [_leaf(each) for each in tuplet])
-            if not sign.tuplet.bracket:
-                abjad.attach(_before(r"\once \omit TupletBracket"), group[0])
-            yield group
+            yield tuple(tuplet)
             tuplet = []
+
+
+@cache
+def _group_text(signs: tuple[Sign, ...]) -> str:
+    """Return one sign, or a tuplet, as text; in exercises the same ones come again and again."""
+    tuplet = signs[0].tuplet
+    if tuplet is None:
+        (component,) = map(_leaf, signs)
+    else:
+        component = abjad.Tuplet(f"{tuplet.actual}:{tuplet.normal}", list(map(_leaf, signs)))
+        if not tuplet.bracket:
+            abjad.attach(_before(r"\once \omit TupletBracket"), component[0])
+    text: str = abjad.lilypond(component)
+    return text
 
 
 def _opening(measure: Measure) -> list[str]:
@@ -132,20 +144,13 @@ def _opening(measure: Measure) -> list[str]:
     return commands
 
 
-@cache
-def _signs_text(signs: tuple[Sign, ...]) -> str:
-    """Return the signs of a bar as text; in exercises the same bar comes again and again."""
-    text: str = abjad.lilypond(abjad.Container(list(_components(signs))))
-    return text
-
-
 def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
     if measure.rest_bars:
         count = f"*{measure.rest_bars}" if measure.rest_bars > 1 else ""
         whole = f"R1*{metre[0]}/{metre[1]}" if metre != (4, 4) else "R1"
         body = whole + count
     else:
-        body = _signs_text(measure.signs)
+        body = "\n".join(["{", *map(_group_text, _groups(measure.signs)), "}"])
     parts = [*_opening(measure), body]
     if measure.barline:
         parts.append(rf'\bar "{_BARLINES[measure.barline]}"')

@@ -138,6 +138,8 @@ class Common:
 
     def dressed(self, tones: Iterable[Tone]) -> tuple[Tone, ...]:
         """Return the tones of one line with the fingerings and partial numbers that are to be printed."""
+        if self.fingerings is Fingerings.NONE and not self.partial_numbers:
+            return tuple(tones)
         before = None
         dressed = []
         for tone in tones:

@@ -56,7 +56,8 @@ def _drop_repeated_title(root: Element) -> None:
 def _add_sounds(root: Element, score: stream.Score) -> None:
     sounds = {
         instrument.instrumentId: instrument.instrumentSound
-        for instrument in score.recurse().getElementsByClass(Instrument)
+        for part in score.parts
+        for instrument in part.getElementsByClass(Instrument)
         if instrument.instrumentSound
     }
     for described in root.iter("score-instrument"):
@@ -66,8 +67,9 @@ def _add_sounds(root: Element, score: stream.Score) -> None:
 
 def _add_swing(root: Element, score: stream.Score) -> None:
     """Say how uneven the eighths under the word are (MusicXML 4.0, element ``swing``)."""
-    marks = list(score.recurse().getElementsByClass(SwingMark))
-    tempos = list(score.recurse().getElementsByClass(MetronomeMark))
+    opening = score.parts[0].getElementsByClass(stream.Measure)[0]
+    marks = list(opening.getElementsByClass(SwingMark))
+    tempos = list(opening.getElementsByClass(MetronomeMark))
     if not marks or not tempos:
         return
     ratio = swing_ratio(Fraction(tempos[0].getQuarterBPM())).limit_denominator(_FINEST_SWING)

@@ -1,6 +1,5 @@
 """How exact durations are written down: note values, ties over barlines, tuplets and beams."""
 
-from collections.abc import Iterator
 from fractions import Fraction
 from functools import cache
 
@@ -14,11 +13,13 @@ _BEAT = Fraction(1)
 _VALUES = tuple(Fraction(*pair) for pair in ((4, 1), (3, 1), (2, 1), (3, 2), (1, 1), (3, 4), (1, 2), (1, 4), (1, 8)))
 
 
-def pieces(start: Fraction, duration: Fraction, bar: Fraction) -> Iterator[Fraction]:
+@cache
+def pieces(start: Fraction, duration: Fraction, bar: Fraction) -> tuple[Fraction, ...]:
     """Cut a duration that begins ``start`` quarter notes into a bar into values that can each be written.
 
     Cuts fall at barlines, then at the next beat for what begins off the beat, so that every beat shows.
     """
+    cut = []
     while duration:
         room = min(duration, bar - start)
         to_beat = -start % _BEAT
@@ -26,9 +27,10 @@ def pieces(start: Fraction, duration: Fraction, bar: Fraction) -> Iterator[Fract
             room = to_beat
         # A value within a tuplet fits as it stands.
         piece = room if room.denominator % 3 == 0 else next(value for value in _VALUES if value <= room)
-        yield piece
+        cut.append(piece)
         start = (start + piece) % bar
         duration -= piece
+    return tuple(cut)
 
 
 @cache

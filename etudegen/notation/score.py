@@ -116,7 +116,7 @@ class _PartWriter:
         self._measures += self._line_measures
 
     def _write_tone(self, tone: Tone) -> None:
-        cut = list(pieces(self._filled, tone.duration, self._study.bar))
+        cut = pieces(self._filled, tone.duration, self._study.bar)
         swell = _Swell(tone.duration) if tone.swell else None
         for place, piece in enumerate(cut):
             note = Note(pitch=score_pitch(tone.pitch), duration=Duration(opFrac(piece)))

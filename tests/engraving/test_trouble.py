@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from etudegen.engraving import press
 from etudegen.engraving.lilypond import VARIABLE, find_lilypond
 from etudegen.engraving.press import Press
 from etudegen.engraving.reading import read_page
@@ -58,9 +59,9 @@ def stand_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str],
 
 
 def printed() -> bytes:
-    with Press() as press:
-        press.begin(read_page(write_score(ONE_LINE)))
-        return press.pdf()
+    with Press() as started:
+        started.begin(read_page(write_score(ONE_LINE)))
+        return started.pdf()
 
 
 @pytest.mark.parametrize(("script", "told"), FAILURES.values(), ids=list(FAILURES))
@@ -92,6 +93,19 @@ def test_on_the_command_line_a_failing_lilypond_is_one_line_and_exit_code_1(
     assert sentence.startswith("etudegen: ")
     assert told in sentence
     assert list(out.iterdir()) == []
+
+
+@pytest.mark.parametrize("limit", ["6M", "40M"])
+def test_a_page_that_needs_more_memory_than_is_lavished_on_it_comes_out_the_same(
+    limit: str, workshop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    usual = printed()
+    monkeypatch.setattr(press, "_LAVISH", {"GC_DONT_GC": "1", "GC_MAXIMUM_HEAP_SIZE": limit})
+    with Press() as small:
+        small.begin(read_page(write_score(ONE_LINE)))
+        assert small.pdf() == usual
+        assert "GC_DONT_GC" not in small._memory
+    assert list(workshop.iterdir()) == []
 
 
 def test_a_missing_lilypond_is_told_with_the_variable_that_names_it(
@@ -185,15 +199,15 @@ def test_no_room_for_temporary_files_is_told(monkeypatch: pytest.MonkeyPatch, tm
 
 
 def test_a_press_that_is_given_nothing_stops_its_processes_and_clears_its_folder(workshop: Path) -> None:
-    with Press() as press:
-        processes = [press._engraver, press._setter]
+    with Press() as started:
+        processes = [started._engraver, started._setter]
         assert len(list(workshop.iterdir())) == 1
     assert all(process.returncode is not None for process in processes)
     assert list(workshop.iterdir()) == []
 
 
 def test_a_page_that_cannot_be_set_is_told(workshop: Path) -> None:
-    with Press(pdf=False) as press:
-        press.begin("no page at all")
+    with Press(pdf=False) as started:
+        started.begin("no page at all")
         with pytest.raises(MachineError, match=r"the page could not be set: .*kept in"):
-            press.text()
+            started.text()
