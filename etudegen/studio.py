@@ -63,8 +63,6 @@ class Made:
 
 def carry_out(order: Order, count: int = PRESSES) -> Made:
     """Make the book of one order on so many presses and journal the session; trouble is told, not raised."""
-    # The worker ends with its books: looking for garbage in between costs a tenth of the time.
-    gc.disable()
     try:
         with presses(count) as started:
             player = read_player(order.player_file)
@@ -104,6 +102,18 @@ def _kept(order: Order, record: dict[str, dict[str, object]]) -> Made | None:
     return Made(order.player_file, tuple(order.folder / name for name in files), kept=True)
 
 
+def _carried_out(orders: list[Order], workers: int) -> Iterator[Made]:
+    """Yield what becomes of orders, as it is ready: one is carried out here, several by processes of their own."""
+    together = min(workers, len(orders))
+    if together == 1:
+        yield from map(carry_out, orders)
+        return
+    # The workers end with their books: looking for garbage in between costs a tenth of the time.
+    with ProcessPoolExecutor(together, mp_context=get_context("spawn"), initializer=gc.disable) as pool:
+        for done in as_completed([pool.submit(carry_out, order, 1) for order in orders]):
+            yield done.result()
+
+
 def make_books(orders: list[Order], workers: int) -> Iterator[Made]:
     """Make the books of orders for one folder, in parallel; yield each as it is ready.
 
@@ -125,12 +135,9 @@ def make_books(orders: list[Order], workers: int) -> Iterator[Made]:
     if not waiting:
         return
     made = []
-    count = PRESSES if min(workers, len(waiting)) == 1 else 1
-    with ProcessPoolExecutor(min(workers, len(waiting)), mp_context=get_context("spawn")) as pool:
-        running = {pool.submit(carry_out, order, count): order for order in waiting}
-        for done in as_completed(running):
-            made.append(done.result())
-            yield made[-1]
+    for each in _carried_out(waiting, workers):
+        made.append(each)
+        yield each
     # Written at the end and by one process: the books themselves are on the disk by now.
     orders_by_file = {order.player_file: order for order in waiting}
     for each in made:
