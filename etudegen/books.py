@@ -1,6 +1,5 @@
 """From a session to its book: one PDF in playing order, and MusicXML of each study beside it."""
 
-import io
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
@@ -9,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, likely_pages
+from etudegen.engraving.joining import joined
 from etudegen.engraving.press import Press
 from etudegen.export.files import check_free, prepare_folder, write_all
 from etudegen.practice.plan import Block
@@ -79,7 +79,7 @@ def make_book(
         parts.append(_book(session, entries_of_part, paper, first_page, scores))
         press.begin(parts[-1])
     contents = {files[place]: musicxml(score) for place, score in scores.items()}
-    pdf = _printed(started, parts)
+    pdf = joined(started, parts)
     return write_all(folder, {f"{name}.pdf": pdf, **contents})
 
 
@@ -143,7 +143,10 @@ def _book(
     for entry in entries:
         if entry.study is not None:
             scores[entry.place] = write_score(entry.study)
-            sections.append(Section(entry.bookmark, entry.heading, read_page(scores[entry.place])))
+            page = read_page(scores[entry.place])
+            # Cautions stand once in a book, under its plan.
+            said = {role: text for role, text in page.texts.items() if role != "caution"}
+            sections.append(Section(entry.bookmark, entry.heading, replace(page, texts=said)))
         elif entry.text is not None:
             sections.append(Section(entry.bookmark, entry.heading, entry.text))
     running = f"{session.player.label} · {session.day.isoformat()} · {session.plan.minutes} minutes"
@@ -155,31 +158,3 @@ def _study_file(name: str, place: tuple[int, int], study: Study) -> str:
     block, number = place
     kind = study.name.split("-")[0]
     return f"{name}-{block + 1:02d}-{kind}{'' if number == 1 else f'-{number}'}.musicxml"
-
-
-def _printed(started: Sequence[Press], parts: list[Book]) -> bytes:
-    """Return the parts as one PDF with bookmarks; a part whose first page was guessed wrong is printed again."""
-    from pikepdf import Name, OutlineItem, Pdf  # noqa: PLC0415 - only books need it
-
-    whole = Pdf.new()
-    bookmarks: list[OutlineItem] = []
-    for press, part in zip(started, parts, strict=True):
-        first = len(whole.pages) + 1
-        printed = press.pdf()
-        if part.first_page != first:
-            press.print_again(b"first-page-number = %d" % part.first_page, b"first-page-number = %d" % first)
-            printed = press.pdf()
-        begins = [first, *(page + 1 for page in press.last_pages()[:-1])]
-        bookmarks += [
-            OutlineItem(section.bookmark, page - 1) for section, page in zip(part.sections, begins, strict=True)
-        ]
-        with Pdf.open(io.BytesIO(printed)) as half:
-            whole.pages.extend(half.pages)
-            if first == 1:
-                whole.trailer.Info = whole.copy_foreign(half.make_indirect(half.docinfo))
-    with whole.open_outline() as outline:
-        outline.root.extend(bookmarks)
-    whole.Root.PageMode = Name.UseOutlines
-    file = io.BytesIO()
-    whole.save(file, deterministic_id=True)
-    return file.getvalue()

@@ -12,6 +12,7 @@ from etudegen.instrument.catalogue import Instrument
 from etudegen.instrument.valves import Valves
 from etudegen.theory.articulation import Mark
 from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.symbols import ChordSymbol
 from etudegen.theory.tempo import seconds
 
 
@@ -30,7 +31,7 @@ class Tone:
     the next tone follows without a new tonguing; ``fingering``, ``partial_number``, ``syllable`` (what the tongue
     says), ``dynamic`` and ``remark`` are texts to print at it, if any; ``swell`` is a crescendo to its middle and a
     diminuendo to its end; ``bent`` tells by how many half steps the lips bring it down from the resonance that its
-    valves and partial have.
+    valves and partial have; a ``slash`` holds the place of a beat whose note is the player's to find.
     """
 
     pitch: WrittenPitch
@@ -48,6 +49,7 @@ class Tone:
     octave_bracket: bool = False
     remark: str = ""
     breath: bool = False
+    slash: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,13 +64,16 @@ class Line:
     """One musical thought, whole bars long, that ends where a player can breathe.
 
     ``label`` hangs left of the staff; ``heading`` opens a new stage above it; ``sharps`` is its key signature,
-    negative for flats.
+    negative for flats. ``chords`` are the symbols above it and ``repeats`` the repeat signs in it (``start``, ``end``),
+    both with their distance from its beginning in quarter notes.
     """
 
     label: str
     events: tuple[Tone | Rest, ...]
     heading: str | None = None
     sharps: int = 0
+    chords: tuple[tuple[Fraction, ChordSymbol], ...] = ()
+    repeats: tuple[tuple[Fraction, str], ...] = ()
 
     @property
     def tones(self) -> Iterator[Tone]:

@@ -2,7 +2,7 @@
 
 import sys
 from collections.abc import Callable
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import AbstractContextManager, ExitStack, nullcontext
 from typing import TYPE_CHECKING, NamedTuple
 
 from etudegen import __version__
@@ -47,6 +47,15 @@ def _early_press(arguments: list[str]) -> "AbstractContextManager[Press | None]"
         return nullcontext()
 
 
+def _keys(arguments: list[str]) -> int:
+    with ExitStack() as presses:
+        # Two share a sheet in all keys; see _early_press.
+        started = [press for press in (presses.enter_context(_early_press(arguments)) for _ in "12") if press]
+        from etudegen.cli import parsing, tunes  # noqa: PLC0415
+
+        return parsing.carry_out("keys", tunes.keys_command(started), arguments)
+
+
 def _fingerings(arguments: list[str]) -> int:
     from etudegen.cli import instrument, parsing  # noqa: PLC0415
 
@@ -81,6 +90,7 @@ COMMANDS = (
     _practice("player", "Make, change or show a player's profile."),
     _practice("log", "Put down how a block went; what went badly comes up sooner."),
     *map(_kind_command, KINDS),
+    Command("keys", "A tune of your own, from MusicXML, in every key.", _keys),
     Command("kinds", "The kinds of exercise: what each is for, and how strenuous it is.", _kinds),
     Command("fingerings", "Chart of every written note's valves, and the alternates.", _fingerings),
     Command("tuning", "Frequency and tuning of each partial, and how far to draw the third slide.", _tuning),

@@ -11,7 +11,9 @@ VARIABLE = "ETUDEGEN_LILYPOND"
 # Cairo writes the PDF without a second program: faster on a page or two, and with one date as all that varies.
 OPTIONS = ("--loglevel=WARN", "-dbackend=cairo", "--pdf")
 # LilyPond guesses heights when it breaks pages; where it guessed too low it squeezes the page and says so.
-_OVERFULL = re.compile(r"warning: (?:compressing over-full page|page \d+ has been compressed).*")
+_OVERFULL = re.compile(
+    r"warning: (?:compressing over-full page|page \d+ has been compressed|ragged-bottom was specified, but page must).*"
+)
 # A text may hold a character that no font on the machine has: its place stays empty, and the music is none the worse.
 _NO_GLYPH = re.compile(r".*warning: no glyph for character.*")
 _COMPLAINT = re.compile(r"(?:fatal |programming )?error: .*|warning: .*", re.IGNORECASE)

@@ -20,13 +20,21 @@ class Tuplet:
 
 
 @dataclass(frozen=True, slots=True)
+class Syllable:
+    """A syllable of a tune's words, and whether a hyphen leads on from it."""
+
+    text: str
+    hyphen: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Sign:
-    """A note, or a rest where ``pitch`` is None.
+    """A note, or a rest where ``pitch`` is None; a ``grace`` note (``plain`` or ``slashed``) takes no time.
 
     ``pitch`` is step, alteration in half steps and octave (C4 is middle C); ``value`` the written value in whole
     notes, dots included, tuplets not. ``beam`` is ``[`` or ``]`` where one starts or stops; a bracket is an 8vb.
     ``dynamics`` are ``p``, ``<``, ``>`` or ``!`` (the end of a hairpin) with their distance from the sign's start in
-    whole notes.
+    whole notes. ``words`` are texts at it and whether they stand above; ``sung`` are its syllables by verse.
     """
 
     pitch: tuple[str, int, int] | None
@@ -46,16 +54,42 @@ class Sign:
     bracket_stops: bool = False
     shows_accidental: bool = False
     breath: bool = False
+    slash: bool = False
+    grace: str = ""
+    words: tuple[tuple[str, bool], ...] = ()
+    sung: tuple[tuple[int, Syllable], ...] = ()
     dynamics: tuple[tuple[Fraction, str], ...] = ()
+
+    @property
+    def length(self) -> Fraction:
+        """How long it lasts, in whole notes."""
+        if self.grace:
+            return Fraction(0)
+        return self.value * Fraction(self.tuplet.normal, self.tuplet.actual) if self.tuplet else self.value
+
+
+@dataclass(frozen=True, slots=True)
+class ChordName:
+    """A chord symbol over the staff, ``at`` so many whole notes into its bar; ``bass`` may be empty."""
+
+    at: Fraction
+    root: str
+    suffix: str
+    bass: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """A bar of signs, or ``rest_bars`` bars of counted rest; with what changes at its start."""
+    """A bar of signs, or ``rest_bars`` bars of counted rest; with what changes at its start.
+
+    ``new_system`` begins a line of music, ``new_phrase`` a system within one; ``ending`` is the number over a bracket
+    that begins here.
+    """
 
     signs: tuple[Sign, ...]
     rest_bars: int = 0
     new_system: bool = False
+    new_phrase: bool = False
     label: str = ""
     heading: str = ""
     barline: str = ""
@@ -64,6 +98,18 @@ class Measure:
     metre: tuple[int, int] | None = None
     tempo: int | None = None
     swing: bool = False
+    chords: tuple[ChordName, ...] = ()
+    repeat_starts: bool = False
+    repeat_ends: bool = False
+    ending: str = ""
+    ending_stops: bool = False
+    rehearsal: str = ""
+
+    def length(self, metre: tuple[int, int]) -> Fraction:
+        """Return how long it is, in whole notes, in a metre."""
+        if self.rest_bars:
+            return self.rest_bars * Fraction(*metre)
+        return sum((sign.length for sign in self.signs), Fraction(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +120,3 @@ class Page:
     texts: dict[str, str]
     paper: str
     measures: tuple[Measure, ...]
-
-    @property
-    def lines(self) -> int:
-        """How many lines of music begin on a system of their own."""
-        return 1 + sum(measure.new_system for measure in self.measures)

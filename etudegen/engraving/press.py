@@ -12,6 +12,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, NoReturn, Self
@@ -28,13 +29,19 @@ if TYPE_CHECKING:
 _SECONDS_TO_STOP = 5
 _SECONDS_TO_ENGRAVE = 900
 _ANNOUNCED = re.compile(r"etudegen-page (\d+) (\d+)\n")
-_MOST_SYSTEMS = re.compile(rb"max-systems-per-page = \d+")
+_MOST_SYSTEMS = re.compile(rb"(max-systems-per-page = )(\d+)")
+# Phrases are kept on one page where they fit.
+_PHRASE_KEPT, _PHRASE_BROKEN = rb"phrase-break = { \break \noPageBreak }", rb"phrase-break = { \break }"
 _FEWER_SYSTEMS = (9, 8, 7, 6, 5)
 # LilyPond spends a third of its time looking for memory to use again (its collector is Boehm's, which reads these:
 # https://github.com/bdwgc/bdwgc/blob/master/docs/README.environment). A book of three hours needs half a gigabyte
 # without; what needs more than the limit is engraved once more, thriftily.
 _LAVISH = {"GC_DONT_GC": "1", "GC_MAXIMUM_HEAP_SIZE": "1G"}
 _OUT_OF_MEMORY = re.compile("out of memory|not enough memory", re.IGNORECASE)
+
+
+def _at_most(systems: int, found: re.Match[bytes]) -> bytes:
+    return found[1] + b"%d" % min(systems, int(found[2]))
 
 
 class Press:
@@ -119,7 +126,8 @@ class Press:
         for systems in _FEWER_SYSTEMS:
             if not is_overfull(self._complaints()):
                 break
-            self._text.write_bytes(_MOST_SYSTEMS.sub(b"max-systems-per-page = %d" % systems, text))
+            looser = text.replace(_PHRASE_KEPT, _PHRASE_BROKEN)
+            self._text.write_bytes(_MOST_SYSTEMS.sub(partial(_at_most, systems), looser))
             self._engrave_again()
         if self._engraver.returncode != 0 or first_complaint(self._complaints()) or not self._printed.is_file():
             self._fail("LilyPond could not engrave the page", self._complaints())

@@ -1,28 +1,50 @@
 """Reads a score for the engraver: nothing is decided here, only looked up."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from typing import Any
 
 from music21 import stream
-from music21.articulations import Accent, BreathMark, Fingering, Staccato, Tenuto
+from music21.articulations import Accent, BreathMark, Fingering, Staccatissimo, Staccato, StrongAccent, Tenuto
+from music21.bar import Repeat
 from music21.clef import Clef
 from music21.dynamics import Diminuendo, Dynamic, DynamicWedge
-from music21.expressions import TextExpression
+from music21.expressions import Fermata, RehearsalMark, TextExpression
 from music21.key import KeySignature
 from music21.layout import ScoreLayout, SystemLayout
 from music21.meter import TimeSignature
-from music21.note import GeneralNote, Note
-from music21.spanner import MultiMeasureRest, Ottava, Slur
+from music21.note import GeneralNote, Note, Rest
+from music21.spanner import MultiMeasureRest, Ottava, RepeatBracket, Slur
 from music21.tempo import MetronomeMark
 
-from etudegen.engraving.page import Measure, Page, Sign, Tuplet
-from etudegen.notation.marks import BrassBend, LineLabel, PageText, PartialNumber, Remark, StageHeading, SwingMark
+from etudegen.engraving.page import ChordName, Measure, Page, Sign, Syllable, Tuplet
+from etudegen.notation.chords import LeadSheetChord
+from etudegen.notation.marks import (
+    BrassBend,
+    LineLabel,
+    PageText,
+    PartialNumber,
+    PhraseLayout,
+    Remark,
+    StageHeading,
+    SungLyric,
+    SwingMark,
+)
 from etudegen.notation.page import paper_of
 from etudegen.study import Paper
 
 _QUARTERS_IN_WHOLE = 4
-_MARKS = {Staccato: "staccato", Tenuto: "tenuto", Accent: "accent"}
+_MARKS = {
+    Staccato: "staccato", Tenuto: "tenuto", Accent: "accent", Staccatissimo: "staccatissimo", StrongAccent: "marcato",
+}  # fmt: skip
+# Grace notes last no time; these are their written values, in quarter notes.
+_GRACE_VALUES = {
+    "half": Fraction(2),
+    "quarter": Fraction(1),
+    "eighth": Fraction(1, 2),
+    "16th": Fraction(1, 4),
+    "32nd": Fraction(1, 8),
+}
 _PAPERS = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -40,7 +62,7 @@ def _tuplet(sign: GeneralNote) -> Tuplet | None:
 
 
 def _written_value(sign: GeneralNote) -> Fraction:
-    quarters = Fraction(sign.quarterLength)
+    quarters = _GRACE_VALUES[sign.duration.type] if sign.duration.isGrace else Fraction(sign.quarterLength)
     for tuplet in sign.duration.tuplets:
         quarters *= Fraction(tuplet.numberNotesActual, tuplet.numberNotesNormal)
     return quarters / _QUARTERS_IN_WHOLE
@@ -48,6 +70,41 @@ def _written_value(sign: GeneralNote) -> Fraction:
 
 def _of_class(elements: Iterable[Any], kind: type) -> list[Any]:
     return [element for element in elements if isinstance(element, kind)]
+
+
+def _at(sign: GeneralNote, dynamics: Iterable[tuple[Fraction, str]], words: Iterable[Any]) -> dict[str, Any]:
+    """Return the dynamics and words that fall within a sign."""
+    begins, ends = Fraction(sign.offset), Fraction(sign.offset) + Fraction(sign.quarterLength)
+    return {
+        "dynamics": tuple(
+            ((at - begins) / _QUARTERS_IN_WHOLE, command)
+            for at, command in dynamics
+            # A hairpin ends with the note it leads to the end of, anything else begins with one.
+            if (begins < at <= ends if command == "!" else begins <= at < ends)
+        ),
+        "words": tuple(
+            (str(text.content), text.placement != "below") for text in words if begins <= text.offset < ends
+        ),
+    }
+
+
+def _sung(note: Note) -> Iterator[tuple[int, Syllable]]:
+    for lyric in note.lyrics:
+        if isinstance(lyric, SungLyric):
+            yield int(lyric.number), Syllable(str(lyric.text), lyric.syllabic in ("begin", "middle"))
+
+
+def _grace(note: Note) -> str:
+    if not note.duration.isGrace:
+        return ""
+    return "slashed" if note.duration.slash else "plain"
+
+
+def _chord_name(chord: LeadSheetChord) -> ChordName:
+    names = [
+        "" if pitch is None else pitch.pretty.rstrip("0123456789") for pitch in (chord.root_pitch, chord.bass_pitch)
+    ]
+    return ChordName(Fraction(chord.offset) / _QUARTERS_IN_WHOLE, names[0], chord.suffix, names[1])
 
 
 class _Reader:
@@ -62,6 +119,9 @@ class _Reader:
         self._bracket_starts = {id(bracket.getFirst()) for bracket in brackets}
         self._bracket_stops = {id(bracket.getLast()) for bracket in brackets}
         self._counted = {id(rest): counted for counted in part.getElementsByClass(MultiMeasureRest) for rest in counted}
+        brackets = list(part.getElementsByClass(RepeatBracket))
+        self._ending_starts = {id(bracket.getFirst()): f"{bracket.number}." for bracket in brackets}
+        self._ending_stops = {id(bracket.getLast()) for bracket in brackets}
         self._hairpins: dict[int, list[str]] = {}
         for wedge in part.getElementsByClass(DynamicWedge):
             self._hairpins.setdefault(id(wedge.getFirst()), []).append(">" if isinstance(wedge, Diminuendo) else "<")
@@ -73,7 +133,7 @@ class _Reader:
     def _read(self, measure: stream.Measure) -> list[Measure]:
         # Looked through once: a stream's own search costs more than all the rest of the reading.
         elements = measure.elements
-        signs = _of_class(elements, GeneralNote)
+        signs = [element for element in elements if isinstance(element, (Note, Rest))]
         rest_bars = 0
         barline = measure.rightBarline
         if len(signs) == 1 and signs[0].isRest and signs[0].fullMeasure:
@@ -89,38 +149,42 @@ class _Reader:
             Measure(
                 signs=() if rest_bars else self._signs(elements, signs),
                 rest_bars=rest_bars,
-                new_system=any(layout.isNew for layout in _of_class(elements, SystemLayout)),
+                new_system=any(type(layout) is SystemLayout for layout in elements),
+                new_phrase=any(isinstance(layout, PhraseLayout) for layout in elements),
                 label=texts.get(LineLabel, ""),
                 heading=texts.get(StageHeading, ""),
-                barline="" if barline is None else str(barline.type),
+                barline="" if barline is None or isinstance(barline, Repeat) else str(barline.type),
                 clef=next((clef.name for clef in _of_class(elements, Clef)), ""),
                 sharps=next((key.sharps for key in _of_class(elements, KeySignature)), None),
                 metre=next(((time.numerator, time.denominator) for time in _of_class(elements, TimeSignature)), None),
                 tempo=None if tempo is None else round(tempo.getQuarterBPM()),
                 swing=SwingMark in texts,
+                repeat_starts=isinstance(measure.leftBarline, Repeat),
+                repeat_ends=isinstance(barline, Repeat),
+                ending=self._ending_starts.get(id(measure), ""),
+                ending_stops=id(measure) in self._ending_stops,
+                rehearsal=next((str(mark.content) for mark in _of_class(elements, RehearsalMark)), ""),
+                chords=tuple(map(_chord_name, _of_class(elements, LeadSheetChord))),
             )
         ]
 
     def _signs(self, elements: Sequence[Any], signs: Sequence[Any]) -> tuple[Sign, ...]:
         numbers = {number.offset: str(number.content) for number in _of_class(elements, PartialNumber)}
         remarks = {remark.offset: str(remark.content) for remark in _of_class(elements, Remark)}
+        words = [text for text in elements if type(text) is TextExpression]
         dynamics = self._dynamics(elements)
         read = []
         for sign in signs:
-            if not isinstance(sign, Note):
-                read.append(Sign(None, _written_value(sign), _tuplet(sign)))
-                continue
-            within: tuple[tuple[Fraction, str], ...] = ()
-            if dynamics:
-                begins, ends = Fraction(sign.offset), Fraction(sign.offset) + Fraction(sign.quarterLength)
-                within = tuple(
-                    ((at - begins) / _QUARTERS_IN_WHOLE, command)
-                    for at, command in dynamics
-                    # A hairpin ends with the note it leads to the end of, anything else begins with one.
-                    if (begins < at <= ends if command == "!" else begins <= at < ends)
-                )
-            partial_number, remark = numbers.get(sign.offset, ""), remarks.get(sign.offset, "")
-            read.append(self._note(sign, partial_number=partial_number, remark=remark, dynamics=within))
+            texts: dict[str, Any] = {}
+            if numbers or remarks:
+                texts |= {"partial_number": numbers.get(sign.offset, ""), "remark": remarks.get(sign.offset, "")}
+            if dynamics or words:
+                texts |= _at(sign, dynamics, words)
+            if isinstance(sign, Note):
+                read.append(self._note(sign, **texts))
+            else:
+                marks = ("fermata",) if sign.expressions else ()
+                read.append(Sign(None, _written_value(sign), _tuplet(sign), marks=marks, **texts))
         return tuple(read)
 
     def _dynamics(self, elements: Sequence[Any]) -> list[tuple[Fraction, str]]:
@@ -143,11 +207,17 @@ class _Reader:
             slur_stops=id(note) in self._slur_stops,
             beam={"start": "[", "stop": "]"}.get(beam, ""),
             fingering=str(next(fingerings, "")),
-            marks=tuple(_MARKS[type(mark)] for mark in note.articulations if type(mark) in _MARKS),
-            syllable=note.lyric or "",
+            marks=(
+                *(_MARKS[type(mark)] for mark in note.articulations if type(mark) in _MARKS),
+                *("fermata" for expression in note.expressions if isinstance(expression, Fermata)),
+            ),
+            syllable=next((str(lyric.text) for lyric in note.lyrics if not isinstance(lyric, SungLyric)), ""),
+            sung=tuple(_sung(note)) if note.lyrics else (),
+            grace=_grace(note),
             shows_accidental=bool(note.pitch.accidental and note.pitch.accidental.displayStatus),
             bent=any(isinstance(mark, BrassBend) for mark in note.articulations),
             breath=any(isinstance(mark, BreathMark) for mark in note.articulations),
+            slash=note.notehead == "slash",
             bracket_starts=id(note) in self._bracket_starts,
             bracket_stops=id(note) in self._bracket_stops,
             **texts,

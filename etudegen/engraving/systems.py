@@ -19,11 +19,13 @@ _ACCIDENTAL = 1.0
 # In whole notes, shortest first: at most so long a value takes so much room.
 _WIDTHS = ((Fraction(1, 12), 2.0), (Fraction(1, 8), 2.3), (Fraction(1, 4), 3.2), (Fraction(1, 2), 4.2))
 _WIDEST = 5.5
+# Chord symbols and words under the notes take height.
+_SYSTEMS_ON_A_PAGE = 10
+_LOST_TO_CHORDS = 1
 
 
 def _width(sign: Sign) -> float:
-    value = sign.value * Fraction(sign.tuplet.normal, sign.tuplet.actual) if sign.tuplet else sign.value
-    bare = next((width for longest, width in _WIDTHS if value <= longest), _WIDEST)
+    bare = next((width for longest, width in _WIDTHS if sign.length <= longest), _WIDEST)
     return bare + (_ACCIDENTAL if sign.shows_accidental else 0.0)
 
 
@@ -51,14 +53,21 @@ def _split(widths: Sequence[float], room: float) -> list[int]:
 
 
 def lines_of(measures: Iterable[Measure]) -> Iterator[list[Measure]]:
-    """Yield the measures of each line that begins on a system of its own."""
+    """Yield the measures of each line or phrase that begins on a system of its own."""
     line: list[Measure] = []
     for measure in measures:
-        if measure.new_system and line:
+        if (measure.new_system or measure.new_phrase) and line:
             yield line
             line = []
         line.append(measure)
     yield line
+
+
+def most_systems(page: Page) -> int:
+    """Return how many systems of a page's music fit between its title and its foot."""
+    chords = any(measure.chords for measure in page.measures)
+    verses = len({verse for measure in page.measures for sign in measure.signs for verse, _ in sign.sung})
+    return _SYSTEMS_ON_A_PAGE - (_LOST_TO_CHORDS if chords else 0) - verses
 
 
 def systems_of(page: Page) -> int:

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from etudegen.exercises.common import HEALTH, Common, Fingerings, ordinary_tone, tempo_setting
 from etudegen.exercises.settings import flag, setting
+from etudegen.exercises.spans import span_of
 from etudegen.instrument.tube import cents, equal_tempered_hertz
 from etudegen.study import Line, Skipped, Study, Tone
 from etudegen.theory.pitch import WrittenPitch
@@ -28,7 +29,9 @@ _HALF, _WHOLE = Fraction(2), Fraction(4)
 class Parameters(Common):
     """What a sheet of bends can be asked for. Checked when made: raises :class:`~etudegen.errors.InputError`."""
 
-    low: WrittenPitch = setting(WrittenPitch("C", 0, 4), "lowest note to bend, written", WrittenPitch.parse, "NOTE")
+    low: WrittenPitch = setting(
+        WrittenPitch("B", 0, 3), "lowest note to bend down to, written", WrittenPitch.parse, "NOTE"
+    )
     high: WrittenPitch = setting(WrittenPitch("G", 0, 4), "highest note to bend, written", WrittenPitch.parse, "NOTE")
     tempo: int = tempo_setting(60)
     both_ways: bool = flag("go down through the notes and up again")
@@ -78,9 +81,11 @@ def _order(parameters: Parameters) -> list[int]:
     """Return the key numbers to bend: from the middle downwards, then, if asked for, up to the top of the range."""
     top = min(parameters.high.number, _HIGHEST.number)
     start = min(top, _MIDDLE.number)
-    down = list(range(start, parameters.low.number - 1, -1))
-    up = list(range(parameters.low.number + 1, top + 1)) if parameters.both_ways and down else []
-    return [*down, *up] or list(range(top, parameters.low.number - 1, -1))
+    # What is brought down stays inside the range too.
+    bottom = parameters.low.number + parameters.half_steps
+    down = list(range(start, bottom - 1, -1))
+    up = list(range(bottom + 1, top + 1)) if parameters.both_ways and down else []
+    return [*down, *up] or list(range(top, bottom - 1, -1))
 
 
 def study(parameters: Parameters) -> Study:
@@ -99,15 +104,15 @@ def study(parameters: Parameters) -> Study:
             skipped.append(Skipped(note.pretty, "the bend would leave the ordinary range, so no valves can show it"))
         else:
             lines.append(_line(parameters, note))
+    if not lines and not skipped:
+        skipped.append(Skipped(parameters.span, f"the bend would leave {parameters.span}"))
     if parameters.high.number > _HIGHEST.number:
         skipped.append(Skipped(f"above {_HIGHEST.pretty}", "partials lie so close there that forcing a bend does harm"))
     size = "whole-step" if parameters.whole_step else "half-step"
-    bent = sorted((next(line.tones).pitch for line in lines), key=lambda note: note.number)
-    span = f"{bent[0].pretty} to {bent[-1].pretty}" if bent else parameters.span
     return parameters.study(
         name=parameters.file_stem("bends", size, *(["both-ways"] if parameters.both_ways else [])),
         title=f"{size.capitalize()} bends",
-        about=(span, "down and up" if parameters.both_ways else "downwards"),
+        about=(span_of(lines), "down and up" if parameters.both_ways else "downwards"),
         instruction=WHOLE_STEP if parameters.whole_step else INSTRUCTION,
         caution=CAUTION,
         lines=lines,

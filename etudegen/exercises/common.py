@@ -124,8 +124,15 @@ class Common:
         try:
             return cls(**values)
         except InputError as error:
+            if not given:
+                raise
             typed = ", ".join(f"{name} {note}" for name, note in given.items())
             raise InputError(f"{error} (given in concert pitch: {typed})") from error
+
+    @property
+    def bar(self) -> Fraction:
+        """The length of a bar in quarter notes."""
+        return BAR
 
     @property
     def span(self) -> str:
@@ -153,33 +160,40 @@ class Common:
             )
         return tuple(dressed)
 
-    def with_breaths(self, tones: Sequence[Tone], *, in_slurs: bool = True) -> tuple[Tone, ...]:
+    def with_breaths(
+        self, tones: Sequence[Tone], *, in_slurs: bool = True, begins: Fraction = Fraction(0)
+    ) -> tuple[Tone, ...]:
         """Return the tones of a line with breath marks, so that no breath has to last much longer than ten seconds.
 
         A breath falls at a barline, and ends a slur there if it may (``in_slurs``); none in the last bar, which leads
-        into the rest.
+        into the rest. The first tone ``begins`` so many quarter notes into a bar.
         """
-        bars = max(1, int(_SECONDS_IN_A_BREATH * self.tempo / (60 * BAR)))
-        whole = sum((tone.duration for tone in tones), Fraction(0))
-        played, since = Fraction(0), Fraction(0)
+        bars = max(1, int(_SECONDS_IN_A_BREATH * self.tempo / (60 * self.bar)))
+        whole = sum((tone.duration for tone in tones), begins)
+        played, since = begins, Fraction(0)
         breathing = []
         for tone in tones:
             played, since = played + tone.duration, since + tone.duration
-            breathes = played % BAR == 0 and since >= bars * BAR and whole - played > BAR
+            breathes = played % self.bar == 0 and since >= bars * self.bar and whole - played > self.bar
             breathes = breathes and (in_slurs or not tone.slurred)
             breathing.append(replace(tone, breath=True, slurred=False) if breathes else tone)
             since = Fraction(0) if breathes else since
         return tuple(breathing)
 
-    def rest_after(self, playing: Fraction) -> Fraction:
-        """Return how long to rest, in quarter notes, after so much playing: whole bars are full afterwards."""
-        wanted = {Rests.NONE: Fraction(0), Rests.HALF: playing / 2, Rests.EQUAL: playing}[self.rests]
-        return wanted + -(playing + wanted) % BAR
+    def rest_after(self, playing: Fraction, silent: Fraction = Fraction(0)) -> Fraction:
+        """Return how long to rest, in quarter notes, after so much playing: whole bars are full afterwards.
 
-    def with_rest(self, tones: tuple[Tone, ...]) -> tuple[Tone | Rest, ...]:
-        """Return tones with the rest that the settings ask for after them."""
-        resting = self.rest_after(sum((tone.duration for tone in tones), Fraction(0)))
-        return (*tones, Rest(resting)) if resting else tones
+        ``silent`` is what rests inside the line have filled.
+        """
+        wanted = {Rests.NONE: Fraction(0), Rests.HALF: playing / 2, Rests.EQUAL: playing}[self.rests]
+        return wanted + -(playing + silent + wanted) % self.bar
+
+    def with_rest(self, events: tuple[Tone | Rest, ...]) -> tuple[Tone | Rest, ...]:
+        """Return the events of a line with the rest that the settings ask for after them."""
+        playing = sum((event.duration for event in events if isinstance(event, Tone)), Fraction(0))
+        silent = sum((event.duration for event in events if isinstance(event, Rest)), Fraction(0))
+        resting = self.rest_after(playing, silent)
+        return (*events, Rest(resting)) if resting else events
 
     def file_stem(self, *words: str) -> str:
         """Return the plain name of the files of a sheet: the player's title, or else the words, then the range.
@@ -223,7 +237,7 @@ class Common:
             paper=self.paper,
             lines=played,
             skipped=left_out,
-            bar=BAR,
+            bar=self.bar,
             swing=swing,
             contact_seconds=contact_seconds,
         )

@@ -8,6 +8,7 @@ from fractions import Fraction
 from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, Common, Rests, ordinary_tone, tempo_setting
 from etudegen.exercises.settings import one_of, setting, whole_number
+from etudegen.exercises.spans import span_of
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.scales import respelled
@@ -103,19 +104,24 @@ def _unit(parameters: Parameters, note: WrittenPitch) -> tuple[Tone | Rest, ...]
     return (*parameters.dressed(tones), Rest(Fraction(2)))
 
 
+def _rows(units: list[tuple[Tone | Rest, ...]]) -> Iterator[list[tuple[Tone | Rest, ...]]]:
+    """Yield the units line by line, about as many on each: a unit alone would be drawn out over its whole line."""
+    count = -(-len(units) // _UNITS_ON_A_LINE)
+    for place in range(count):
+        yield units[place * len(units) // count : (place + 1) * len(units) // count]
+
+
 def study(parameters: Parameters) -> Study:
     """Make a set of two-bar units that lasts the minutes asked for, to within a unit, the mouthpiece always on."""
     units = [_unit(parameters, note) for note in _notes(parameters)]
-    lines = []
-    for place in range(0, len(units), _UNITS_ON_A_LINE):
-        lines.append(Line("", sum(units[place : place + _UNITS_ON_A_LINE], ())))
+    lines = [Line("", sum(row, ())) for row in _rows(units)]
     contact = seconds(len(units) * _UNIT_BARS * BAR, parameters.tempo)
     minutes, rest = divmod(round(contact), 60)
     time = f"{minutes} min {rest} s" if rest else f"{minutes} min"
     return parameters.study(
         name=parameters.file_stem("contact", parameters.form, f"{parameters.minutes}-min"),
         title="Unbroken contact",
-        about=(parameters.span, f"{parameters.form}, contact time {time}"),
+        about=(span_of(lines), f"{parameters.form}, contact time {time}"),
         instruction=(
             "The mouthpiece stays on the lips from the first note to the last: in the rests breathe through the nose "
             f"and keep the lips set. Beat time with the foot. Afterwards rest at least {time} with the instrument down."

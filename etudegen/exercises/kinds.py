@@ -44,5 +44,11 @@ KINDS = (
     Kind("scales", "Scales of every kind in twelve keys, over the full range.", "moderate"),
     Kind("patterns", "A small cell of scale degrees carried up and down a scale, in twelve keys.", "moderate"),
     Kind("arpeggios", "A chord through twelve keys, or one key through its chords.", "moderate"),
+    Kind(
+        "changes",
+        "A progression through keys: guide tones, chord tones, scales, and slashes to improvise on.",
+        "moderate",
+    ),
+    Kind("vocabulary", "A short phrase of your own over the chords that it fits, in twelve keys.", "moderate"),
     Kind("ranges", "Range studies up to the top note, with as much rest as playing.", "strenuous"),
 )

@@ -8,6 +8,7 @@ from fractions import Fraction
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH, Common, ordinary_tone, tempo_setting
 from etudegen.exercises.settings import one_of, setting, whole_number
+from etudegen.exercises.spans import span_of
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.scales import respelled
@@ -97,12 +98,10 @@ def study(parameters: Parameters) -> Study:
             lines.append(Line("", tuple(events)))
             events = []
     how = "swelling" if swell else "level"
-    heights = sorted(notes, key=lambda note: note.number)
-    span = f"{heights[0].pretty} to {heights[-1].pretty}"
     return parameters.study(
         name=parameters.file_stem("longtones", parameters.order, str(parameters.counts), parameters.dynamics),
         title="Long tones",
-        about=(f"{span}, {parameters.order}", f"{parameters.counts} counts, {how}"),
+        about=(f"{span_of(lines)}, {parameters.order}", f"{parameters.counts} counts, {how}"),
         instruction=SWELLING if swell else INSTRUCTION,
         caution=CAUTION,
         lines=lines,

@@ -32,8 +32,9 @@ def path(
     """Return the notes of a scale or arpeggio from its lowest starting note in range, up, down and back to it.
 
     ``starts`` tells the notes it may start and end on (the tonic, if left out). ``full`` goes to the highest member
-    of the key in range, then down to the lowest, then back to the first note. Returns no notes where the extent does
-    not fit into the range.
+    of the key in range, then down to the lowest, then back to the first note. Where the ways up and down differ it
+    turns on members of both, so that the two forms of one degree never meet. Returns no notes where the extent does not
+    fit into the range.
     """
     rising = key.members(low, high, rising=True)
     falling = key.members(low, high, rising=False)
@@ -45,9 +46,11 @@ def path(
         up = [note for note in rising if first.number <= note.number <= top]
         down = [note for note in reversed(falling) if first.number <= note.number < top]
         return [*up, *down] if up[-1].number == top else []
-    up = [note for note in rising if note.number >= first.number]
-    down = [note for note in reversed(falling) if note.number < up[-1].number]
-    home = [note for note in rising if down and down[-1].number < note.number <= first.number]
+    turns = {note.number for note in rising} & {note.number for note in falling}
+    top, bottom = max(turns), min(turns)
+    up = [note for note in rising if first.number <= note.number <= top]
+    down = [note for note in reversed(falling) if bottom <= note.number < top]
+    home = [note for note in rising if bottom < note.number <= first.number]
     return [*up, *down, *home] if down else []
 
 

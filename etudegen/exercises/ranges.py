@@ -8,6 +8,7 @@ from etudegen.exercises.common import HEALTH, Rests
 from etudegen.exercises.keyed import Keyed
 from etudegen.exercises.paths import Extent, complete, path
 from etudegen.exercises.settings import one_of, setting, whole_number
+from etudegen.exercises.spans import span_of
 from etudegen.study import Line, Skipped, Study
 from etudegen.theory.chords import chord
 from etudegen.theory.degrees import parse_degrees
@@ -93,7 +94,7 @@ def study(parameters: Parameters) -> Study:
     return parameters.study(
         name=parameters.file_stem("ranges", parameters.form, parameters.rhythm, f"reach-{parameters.reach}"),
         title="Range study",
-        about=(f"{parameters.span}{above}", how, f"{parameters.rhythm}, {parameters.spoken.name}"),
+        about=(f"{span_of(lines)}{above}", how, f"{parameters.rhythm}, {parameters.spoken.name}"),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

@@ -6,6 +6,7 @@ from pathlib import Path
 from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
 from etudegen.exercises.paths import Extent, path
 from etudegen.exercises.settings import one_of, setting
+from etudegen.exercises.spans import span_of
 from etudegen.study import Study
 from etudegen.theory.scales import scale, scale_names
 
@@ -41,7 +42,7 @@ def study(parameters: Parameters) -> Study:
     return parameters.study(
         name=parameters.file_stem("scales", of.name, parameters.extent, parameters.rhythm, parameters.articulation),
         title=f"{kind[0].upper()}{kind[1:]} scales" if of.name != "chromatic" else "Chromatic scales",
-        about=(parameters.span, parameters.keys_text(lines), f"{parameters.rhythm}, {parameters.spoken.name}"),
+        about=(span_of(lines), parameters.keys_text(lines), f"{parameters.rhythm}, {parameters.spoken.name}"),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

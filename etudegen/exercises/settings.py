@@ -20,13 +20,15 @@ class Setting:
     """One thing that can be asked for.
 
     ``meaning`` is its help text, ``read`` makes its value of a text (None for a yes-or-no flag) or raises
-    :class:`InputError`, ``placeholder`` stands for the text in help, ``shown_default`` tells the default.
+    :class:`InputError`, ``placeholder`` stands for the text in help, ``shown_default`` tells the default;
+    ``positional`` ones may be typed without their name.
     """
 
     meaning: str
     read: Callable[[str], Any] | None
     placeholder: str = ""
     shown_default: str = ""
+    positional: bool = False
 
     def value(self, name: str, given: str | bool) -> Any:
         """Return the value of what was given under a name, or raise :class:`InputError`."""
@@ -37,11 +39,17 @@ class Setting:
 
 
 def setting(
-    default: Any, meaning: str, read: Callable[[str], Any], placeholder: str, shown_default: str | None = None
+    default: Any,
+    meaning: str,
+    read: Callable[[str], Any],
+    placeholder: str,
+    shown_default: str | None = None,
+    *,
+    positional: bool = False,
 ) -> Any:
     """Declare a dataclass field whose value can be read from a text."""
     shown = str(default) if shown_default is None else shown_default
-    return field(default=default, metadata={_KEY: Setting(meaning, read, placeholder, shown)})
+    return field(default=default, metadata={_KEY: Setting(meaning, read, placeholder, shown, positional)})
 
 
 def flag(meaning: str) -> Any:

@@ -10,6 +10,7 @@ from etudegen.exercises.common import BAR, HEALTH, Common
 from etudegen.exercises.contours import NAMED, Contour, parse_contour
 from etudegen.exercises.ramp import STAGES, Stage
 from etudegen.exercises.settings import flag, one_of, setting, whole_number
+from etudegen.exercises.spans import span_of
 from etudegen.instrument.partials import Resonance, is_near, series
 from etudegen.instrument.valves import POSITIONS, Valves, parse_positions
 from etudegen.study import Line, Skipped, Study, Tone
@@ -168,7 +169,7 @@ def study(parameters: Parameters) -> Study:
     return parameters.study(
         name=parameters.file_stem("slurs", *_file_words(parameters)),
         title="Lip slurs",
-        about=(parameters.span, f"{word} {' '.join(positions)}", _shape(parameters)),
+        about=(span_of(lines), f"{word} {' '.join(positions)}", _shape(parameters)),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

@@ -1,18 +1,23 @@
 """What a listener hears: a score played through, as sounding notes in time."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from music21 import stream
 from music21.articulations import Accent, Staccato, Tenuto
+from music21.bar import Repeat
 from music21.instrument import Instrument
+from music21.layout import SystemLayout
 from music21.meter import TimeSignature
 from music21.note import Note
-from music21.spanner import Slur
+from music21.spanner import RepeatBracket, Slur
 from music21.tempo import MetronomeMark
 
-from etudegen.notation.marks import BrassBend, SwingMark
+from etudegen.export.repeats import RepeatSigns, playing_order
+from etudegen.notation.chords import LeadSheetChord
+from etudegen.notation.marks import BrassBend, PhraseLayout, SwingMark
 from etudegen.theory.swing import swing_ratio, swung
 
 # A tongued note lets go this much before the next one, in quarter notes, but never by more than a share of itself.
@@ -20,6 +25,8 @@ _TONGUE_GAP = Fraction(1, 16)
 _MOST_OF_A_NOTE = Fraction(1, 8)
 _SHORT = Fraction(1, 2)
 _VELOCITY, _ACCENTED = 80, 104
+# A grace note is played so long before the beat, in quarter notes.
+_GRACE = Fraction(1, 8)
 # How long the lips take to bring a note down or back up, in quarter notes; never more than half of the bent note.
 _GLIDE = Fraction(1, 2)
 _CENTS_PER_HALF_STEP = 100
@@ -41,8 +48,22 @@ class SoundingNote:
 
 
 @dataclass(frozen=True, slots=True)
+class SoundingChord:
+    """A chord symbol as heard: start and duration in quarter notes, pitch classes (0 is C) at concert pitch."""
+
+    start: Fraction
+    duration: Fraction
+    root: int
+    tones: tuple[int, ...]
+    bass: int
+
+
+@dataclass(frozen=True, slots=True)
 class Performance:
-    """A part played through; ``tempos`` are (quarter notes from the start, quarter notes a minute)."""
+    """A part played through; ``tempos`` are (quarter notes from the start, quarter notes a minute).
+
+    ``lines`` are where each line of music starts and how long it lasts, rests at its end included.
+    """
 
     title: str
     part_name: str
@@ -51,6 +72,8 @@ class Performance:
     tempos: tuple[tuple[Fraction, Fraction], ...]
     notes: tuple[SoundingNote, ...]
     duration: Fraction
+    lines: tuple[tuple[Fraction, Fraction], ...] = ()
+    chords: tuple[SoundingChord, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,28 +150,99 @@ def _swung_note(note: SoundingNote, ratio: Fraction) -> SoundingNote:
     return replace(note, start=start, duration=swung(note.start + note.duration, ratio) - start)
 
 
+def _order(part: stream.Part, measures: Sequence[stream.Measure]) -> list[int]:
+    """Return the places of measures in the order in which they are played."""
+    endings: dict[int, tuple[int, ...]] = {}
+    for bracket in part.getElementsByClass(RepeatBracket):
+        for measure in bracket.getSpannedElements():
+            endings[id(measure)] = tuple(bracket.numberRange)
+    signs = []
+    for measure in measures:
+        left, right = measure.leftBarline, measure.rightBarline
+        ends = isinstance(right, Repeat)
+        signs.append(
+            RepeatSigns(
+                isinstance(left, Repeat),
+                ends,
+                int(right.times or 2) if ends else 2,
+                endings.get(id(measure), ()),
+                section=_begins_line(measure),
+            )
+        )
+    return playing_order(signs)
+
+
+def _begins_line(measure: stream.Measure) -> bool:
+    return any(isinstance(each, SystemLayout) and not isinstance(each, PhraseLayout) for each in measure.elements)
+
+
+def _with_graces(notes: list[SoundingNote], graces: list[tuple[Fraction, int]]) -> list[SoundingNote]:
+    """Return notes with grace notes played just before the beat that they lead to."""
+    if not graces:
+        return notes
+    moments = Counter(start for start, _ in graces)
+    before = Counter[Fraction]()
+    small = []
+    for start, key in graces:
+        place = moments[start] - before[start]
+        before[start] += 1
+        at = max(Fraction(0), start - place * _GRACE)
+        small.append(SoundingNote(at, _GRACE, key, _VELOCITY))
+    cuts = sorted(note.start for note in small)
+    kept = []
+    for note in notes:
+        cut = next((at for at in cuts if note.start < at < note.start + note.duration), None)
+        kept.append(note if cut is None else replace(note, duration=cut - note.start))
+    return sorted([*kept, *small], key=lambda note: note.start)
+
+
+def _sounding_chords(
+    timed: list[tuple[Fraction, LeadSheetChord]], end: Fraction, shift: int
+) -> Iterator[SoundingChord]:
+    ends = [start for start, _ in timed[1:]] + [end]
+    for (start, chord), following in zip(timed, ends, strict=False):
+        if chord.root_pitch is not None and following > start:
+            root = (chord.root_pitch.number + shift) % 12
+            bass = (chord.bass_pitch.number + shift) % 12 if chord.bass_pitch else root
+            tones = tuple((root + above) % 12 for above in chord.half_steps)
+            yield SoundingChord(start, following - start, root, tones, bass)
+
+
 def perform(score: stream.Score) -> Performance:
-    """Play a score of one part at written pitch: ties held, slurs connected, everything at concert pitch."""
+    """Play a score of one part at written pitch: repeats followed, ties held, slurs connected, all at concert pitch."""
     part = score.parts[0]
     instrument = part.getElementsByClass(Instrument)[0]
     shift = int(instrument.transposition.semitones) if instrument.transposition else 0
+    measures = list(part.getElementsByClass(stream.Measure))
     timed: list[tuple[Fraction, Note]] = []
+    graces: list[tuple[Fraction, int]] = []
+    chords: list[tuple[Fraction, LeadSheetChord]] = []
     tempos: list[tuple[Fraction, Fraction]] = []
-    metre = (4, 4)
-    swings = False
-    for measure in part.getElementsByClass(stream.Measure):
-        begins = Fraction(measure.offset)
-        for element in measure:
-            if isinstance(element, Note):
-                timed.append((begins + Fraction(element.offset), element))
+    lines: list[Fraction] = []
+    metre, swings, begins = None, False, Fraction(0)
+    for place in _order(part, measures):
+        measure = measures[place]
+        if begins == 0 or _begins_line(measure):
+            lines.append(begins)
+        for element in measure.elements:
+            at = begins + Fraction(element.offset)
+            if isinstance(element, Note) and element.duration.isGrace:
+                graces.append((at, element.pitch.midi + shift))
+            elif isinstance(element, Note):
+                # What is to be improvised is not played for the player.
+                timed += [(at, element)] if element.notehead != "slash" else []
+            elif isinstance(element, LeadSheetChord):
+                chords.append((at, element))
             elif isinstance(element, MetronomeMark):
                 tempos.append((begins, Fraction(element.getQuarterBPM())))
             elif isinstance(element, TimeSignature):
-                metre = (element.numerator, element.denominator)
+                metre = metre or (element.numerator, element.denominator)
             elif isinstance(element, SwingMark):
                 swings = True
-    slurred = _slurred_on(part, [note for _, note in timed])
-    heard = list(_notes(list(_joined(timed, slurred)), shift))
+        following = measures[place + 1].offset if place + 1 < len(measures) else part.highestTime
+        begins += Fraction(following) - Fraction(measure.offset)
+    slurred = _slurred_on(part, [note for measure in measures for note in measure.getElementsByClass(Note)])
+    heard = _with_graces(list(_notes(list(_joined(timed, slurred)), shift)), graces)
     if swings and tempos:
         ratio = swing_ratio(tempos[0][1])
         heard = [_swung_note(note, ratio) for note in heard]
@@ -156,8 +250,10 @@ def perform(score: stream.Score) -> Performance:
         title=score.metadata.title or "",
         part_name=instrument.partName or "",
         program=instrument.midiProgram,
-        metre=metre,
+        metre=metre or (4, 4),
         tempos=tuple(tempos),
         notes=tuple(heard),
-        duration=Fraction(part.highestTime),
+        duration=begins,
+        lines=tuple((start, end - start) for start, end in zip(lines, [*lines[1:], begins], strict=True)),
+        chords=tuple(_sounding_chords(chords, begins, shift)),
     )

@@ -8,7 +8,9 @@ from enum import StrEnum
 
 from music21.articulations import TechnicalIndication
 from music21.expressions import TextExpression
+from music21.layout import SystemLayout
 from music21.musicxml import xmlObjects
+from music21.note import Lyric
 from music21.text import TextBox
 
 
@@ -30,6 +32,14 @@ class Remark(TextExpression):  # type: ignore[misc]
 
 class SwingMark(TextExpression):  # type: ignore[misc]
     """The word that asks for swung eighth notes."""
+
+
+class PhraseLayout(SystemLayout):  # type: ignore[misc]
+    """A new system within a line of music, where a phrase begins."""
+
+
+class SungLyric(Lyric):  # type: ignore[misc]
+    """A syllable of the words of a tune; other syllables say what the tongue does."""
 
 
 class BrassBend(TechnicalIndication):  # type: ignore[misc]

@@ -1,5 +1,6 @@
 """The page as music21 objects: its paper, and the texts around the staves."""
 
+from collections.abc import Mapping
 from fractions import Fraction
 
 from music21.layout import PageLayout, ScoreLayout
@@ -42,7 +43,8 @@ def paper_of(layout: ScoreLayout) -> Paper:
     return min(Paper, key=lambda paper: abs(_tenths(_PAPER_MILLIMETRES[paper][1]) - height))
 
 
-def _duration_text(seconds: Fraction) -> str:
+def duration_text(seconds: Fraction) -> str:
+    """Return a time as a page shows it."""
     minutes, rest = divmod(round(seconds), 60)
     return f"{minutes} min {rest} s" if minutes else f"{rest} s"
 
@@ -51,26 +53,37 @@ def timing_text(study: Study) -> str:
     """Return what the foot of a page says about playing and resting."""
     if study.contact_seconds is not None:
         after = study.playing_seconds + study.resting_seconds - study.contact_seconds
-        rest = f" · instrument down {_duration_text(after)}" if after > 0 else ""
-        return f"Contact {_duration_text(study.contact_seconds)}{rest}"
-    return f"Playing {_duration_text(study.playing_seconds)} · resting {_duration_text(study.resting_seconds)}"
+        rest = f" · instrument down {duration_text(after)}" if after > 0 else ""
+        return f"Contact {duration_text(study.contact_seconds)}{rest}"
+    return f"Playing {duration_text(study.playing_seconds)} · resting {duration_text(study.resting_seconds)}"
 
 
-def page_texts(study: Study) -> list[PageText]:
+def study_texts(study: Study) -> dict[PageRole, str]:
+    """Return what the page of a study says around its staves."""
+    return {
+        PageRole.TITLE: study.title,
+        PageRole.SUBTITLE: study.subtitle,
+        PageRole.INSTRUCTION: study.instruction,
+        PageRole.CAUTION: study.caution,
+        PageRole.TIMING: timing_text(study),
+    }
+
+
+def page_texts(said: Mapping[PageRole, str], paper: Paper) -> list[PageText]:
     """Return the texts around the staves, placed for programs that read positions in tenths of a staff space."""
-    width, height = (_tenths(side) for side in _PAPER_MILLIMETRES[study.paper])
+    width, height = (_tenths(side) for side in _PAPER_MILLIMETRES[paper])
     margin = _tenths(_MARGIN_MILLIMETRES)
     wanted = (
-        (PageRole.TITLE, study.title, width / 2, height - margin, "center", "top"),
-        (PageRole.SUBTITLE, study.subtitle, width / 2, height - margin - 50, "center", "top"),
-        (PageRole.INSTRUCTION, study.instruction, margin, height - margin - 85, "left", "top"),
-        (PageRole.CAUTION, study.caution, width / 2, margin + 25, "center", "bottom"),
-        (PageRole.TIMING, timing_text(study), width / 2, margin, "center", "bottom"),
+        (PageRole.TITLE, width / 2, height - margin, "center", "top"),
+        (PageRole.SUBTITLE, width / 2, height - margin - 50, "center", "top"),
+        (PageRole.INSTRUCTION, margin, height - margin - 85, "left", "top"),
+        (PageRole.CAUTION, width / 2, margin + 25, "center", "bottom"),
+        (PageRole.TIMING, width / 2, margin, "center", "bottom"),
     )
     texts = []
-    for role, content, x, y, across, up in wanted:
-        if content:
-            text = PageText(content, role)
+    for role, x, y, across, up in wanted:
+        if said.get(role):
+            text = PageText(said[role], role)
             text.style.absoluteX, text.style.absoluteY = x, y
             text.style.alignHorizontal, text.style.alignVertical = across, up
             text.style.justify = across

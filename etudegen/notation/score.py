@@ -12,8 +12,6 @@ from music21.clef import TrebleClef
 from music21.common import opFrac
 from music21.duration import Duration
 from music21.dynamics import Crescendo, Diminuendo, Dynamic
-from music21.instrument import Instrument as PlayedInstrument
-from music21.interval import Interval
 from music21.key import KeySignature
 from music21.layout import SystemLayout
 from music21.metadata import Metadata
@@ -23,10 +21,18 @@ from music21.spanner import MultiMeasureRest, Ottava, Slur, SpannerAnchor
 from music21.tempo import MetronomeMark
 from music21.tie import Tie
 
-from etudegen.instrument.catalogue import Instrument
-from etudegen.instrument.partials import FUNDAMENTAL
-from etudegen.notation.marks import BrassBend, LineLabel, PartialNumber, Remark, StageHeading, SwingMark
-from etudegen.notation.page import page_texts, score_layout
+from etudegen.notation.chords import lead_sheet_chord
+from etudegen.notation.instrument import played_on
+from etudegen.notation.marks import (
+    BrassBend,
+    LineLabel,
+    PartialNumber,
+    PhraseLayout,
+    Remark,
+    StageHeading,
+    SwingMark,
+)
+from etudegen.notation.page import page_texts, score_layout, study_texts
 from etudegen.notation.pitch import score_pitch, show_accidentals
 from etudegen.notation.rhythm import add_beams, add_tuplet_ends, pieces
 from etudegen.study import Line, Study, Tone
@@ -34,21 +40,8 @@ from etudegen.theory.articulation import Mark
 
 _MARKS = {Mark.STACCATO: Staccato, Mark.TENUTO: Tenuto, Mark.ACCENT: Accent}
 _SMALL_POINTS = 7
-
-
-def _played(instrument: Instrument) -> PlayedInstrument:
-    played = PlayedInstrument(instrument.name)
-    played.partName = instrument.name
-    played.instrumentAbbreviation = instrument.abbreviation
-    played.instrumentSound = instrument.musicxml_sound
-    played.midiProgram = instrument.midi_program
-    played.midiChannel = 0
-    # Left to itself music21 makes random ids, and equal sheets would differ.
-    played.partId, played.instrumentId = "P1", "P1-I1"
-    if instrument.half_steps:
-        written, sounding = score_pitch(FUNDAMENTAL), score_pitch(instrument.sounding(FUNDAMENTAL))
-        played.transposition = Interval(written, sounding)
-    return played
+# Common practice, no source: changes are read four bars to a system.
+_BARS_IN_A_PHRASE = 4
 
 
 class _PartWriter:
@@ -71,7 +64,7 @@ class _PartWriter:
     def written(self) -> stream.Part:
         for line in self._study.lines:
             self._write_line(line)
-        played = _played(self._study.instrument)
+        played = played_on(self._study.instrument)
         self._part.partName, self._part.partAbbreviation = played.partName, played.instrumentAbbreviation
         first = self._measures[0]
         for mark in (
@@ -113,13 +106,26 @@ class _PartWriter:
         if self._measures:
             first.insert(0, SystemLayout(isNew=True))
         self._line_measures[-1].rightBarline = Barline("double")
+        if line.chords:
+            self._write_changes(line)
         self._measures += self._line_measures
+
+    def _write_changes(self, line: Line) -> None:
+        """Put chord symbols into the bars of a line, and a new system before each phrase."""
+        for at, symbol in line.chords:
+            bar, within = divmod(at, self._study.bar)
+            self._line_measures[int(bar)].insert(opFrac(within), lead_sheet_chord(symbol))
+        for measure in self._line_measures[_BARS_IN_A_PHRASE::_BARS_IN_A_PHRASE]:
+            if any(isinstance(sign, Note) for sign in measure.elements):
+                measure.insert(0, PhraseLayout(isNew=True))
 
     def _write_tone(self, tone: Tone) -> None:
         cut = pieces(self._filled, tone.duration, self._study.bar)
         swell = _Swell(tone.duration) if tone.swell else None
         for place, piece in enumerate(cut):
             note = Note(pitch=score_pitch(tone.pitch), duration=Duration(opFrac(piece)))
+            if tone.slash:
+                note.notehead, note.stemDirection = "slash", "noStem"
             last = place + 1 == len(cut)
             if len(cut) > 1:
                 note.tie = Tie("start" if place == 0 else "stop" if last else "continue")
@@ -250,7 +256,7 @@ def write_score(study: Study) -> stream.Score:
     score.metadata = Metadata()
     score.metadata.title = study.title
     score.insert(0, score_layout(study.paper))
-    for text in page_texts(study):
+    for text in page_texts(study_texts(study), study.paper):
         score.insert(0, text)
     score.insert(0, _PartWriter(study).written())
     score.atSoundingPitch = False

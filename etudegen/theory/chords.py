@@ -1,25 +1,56 @@
 """Chord qualities: defined by degrees in a data file."""
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.theory.degrees import Degree, parse_degree, parse_degrees
 from etudegen.theory.library import Entry, find, library
-from etudegen.theory.scales import Scale
+from etudegen.theory.scales import Scale, scale
+
+# Kind-values of the MusicXML 4.0 reference that stand for a chord with a root of its own.
+_KINDS = (
+    "major", "minor", "augmented", "diminished", "dominant", "major-seventh", "minor-seventh", "diminished-seventh",
+    "augmented-seventh", "half-diminished", "major-minor", "major-sixth", "minor-sixth", "dominant-ninth",
+    "major-ninth", "minor-ninth", "dominant-11th", "major-11th", "minor-11th", "dominant-13th", "major-13th",
+    "minor-13th", "suspended-second", "suspended-fourth", "power", "other",
+)  # fmt: skip
+_CHANGES = ("add", "alter", "subtract")
+_SEVENTH = 7
+_MOST_BENT = 2
+# Common practice, no source: tried in this order for a chord that names no scale; the last one has every note.
+_USUAL_SCALES = (
+    "major", "mixolydian", "dorian", "melodic-minor-both-ways", "lydian", "lydian-dominant", "locrian", "whole-tone",
+    "half-whole-diminished", "whole-half-diminished", "altered", "chromatic",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Quality:
     """A kind of chord: its notes from the root up as degrees, and the symbol that follows the root's name.
 
-    ``signature`` is the degree that carries the major scale of the key signature it is printed with, if any.
+    ``signature`` is the degree that carries the major scale of the key signature it is printed with, if any;
+    ``aliases`` are other spellings of the symbol; ``kind`` is its kind-value in MusicXML, and ``altered`` what that
+    leaves out: degree, half steps and ``add``, ``alter`` or ``subtract``; ``scale`` names the scale to improvise with;
+    ``guide`` are its two guide tones.
     """
 
     name: str
     degrees: tuple[Degree, ...]
     symbol: str
     signature: Degree | None
+    aliases: tuple[str, ...]
+    kind: str
+    altered: tuple[tuple[int, int, str], ...]
+    scale: str
+    guide: tuple[Degree, Degree]
+
+    @property
+    def pretty_symbol(self) -> str:
+        """The symbol as print shows it, such as ``m7♭5``."""
+        return re.sub(r"b(?=\d)", "♭", re.sub(r"#(?=\d)", "♯", self.symbol))
 
     def as_scale(self) -> Scale:
         """Return its notes within one octave as a scale, which can be spelled on a root and laid out over a range."""
@@ -31,13 +62,53 @@ class Quality:
         return Scale(self.name, tuple(within), tuple(within), self.signature, by_direction=False)
 
 
-def _quality(entry: Entry) -> Quality:
-    entry.only("degrees", "symbol", "signature")
-    text, signature = entry.text("degrees"), entry.text("signature", "")
+def _in_words(entry: Entry, key: str, text: str) -> tuple[Degree, ...]:
     try:
-        degrees = parse_degrees(text)
+        return parse_degrees(text)
     except InputError as error:
-        raise entry.wrong("degrees", str(error)) from error
+        raise entry.wrong(key, str(error)) from error
+
+
+def _altered(entry: Entry) -> tuple[tuple[int, int, str], ...]:
+    changes = []
+    for part in entry.text("altered", "").split(","):
+        words = part.split()
+        if not words:
+            continue
+        if len(words) != len(("add", "b9")) or words[0] not in _CHANGES:
+            raise entry.wrong("altered", "write add, alter or subtract and a degree, several parted by commas")
+        (degree,) = _in_words(entry, "altered", words[1])
+        # MusicXML reckons an added seventh from the minor one: "relative to a dominant chord" (reference, degree-type).
+        bend = degree.bend + (words[0] == "add" and degree.number == _SEVENTH)
+        if degree.number < 1 or bend > _MOST_BENT:
+            raise entry.wrong("altered", "the degrees must be 1 or higher and bent by no more than two half steps")
+        changes.append((degree.number, bend, words[0]))
+    return tuple(changes)
+
+
+def _guide(entry: Entry, degrees: Sequence[Degree]) -> tuple[Degree, Degree]:
+    text = entry.text("guide", "")
+    if text:
+        asked = _in_words(entry, "guide", text)
+        if len(asked) != len(("third", "seventh")) or not set(asked) <= set(degrees):
+            raise entry.wrong("guide", "give two of the degrees of the chord")
+        return asked[0], asked[1]
+    by_number = {degree.number: degree for degree in reversed(degrees)}
+    third = next((by_number[number] for number in (3, 4, 2) if number in by_number), degrees[1])
+    seconds = (*(by_number[number] for number in (7, 6, 5) if number in by_number), *degrees)
+    other = next((each for each in seconds if (each.half_steps - third.half_steps) % 12), degrees[0])
+    return third, other
+
+
+def _usual_scale(degrees: Sequence[Degree]) -> str:
+    heights = {degree.half_steps % 12 for degree in degrees}
+    return next(name for name in _USUAL_SCALES if heights <= set(scale(name).half_steps))
+
+
+def _quality(entry: Entry) -> Quality:
+    entry.only("degrees", "symbol", "signature", "aliases", "kind", "altered", "scale", "guide")
+    text, signature = entry.text("degrees"), entry.text("signature", "")
+    degrees = _in_words(entry, "degrees", text)
     try:
         on = parse_degree(signature) if signature else None
     except InputError as error:
@@ -45,7 +116,20 @@ def _quality(entry: Entry) -> Quality:
     heights = [degree.half_steps for degree in degrees]
     if degrees[0] != Degree(1, 0) or heights != sorted(set(heights)) or not 2 <= len(heights) <= 7:
         raise entry.wrong("degrees", "the degrees must start with 1 and rise, two to seven of them")
-    return Quality(entry.name, degrees, entry.text("symbol"), on)
+    kind = entry.text("kind", "other")
+    if kind not in _KINDS:
+        raise entry.wrong("kind", f"choose one of {', '.join(_KINDS)}")
+    return Quality(
+        name=entry.name,
+        degrees=degrees,
+        symbol=entry.text("symbol"),
+        signature=on,
+        aliases=tuple(entry.text("aliases", "").split()),
+        kind=kind,
+        altered=_altered(entry),
+        scale=entry.text("scale", "") or _usual_scale(degrees),
+        guide=_guide(entry, degrees),
+    )
 
 
 def chord_names(own: Path | None = None) -> tuple[str, ...]:
@@ -56,3 +140,8 @@ def chord_names(own: Path | None = None) -> tuple[str, ...]:
 def chord(name: str, own: Path | None = None) -> Quality:
     """Return a chord quality by name; raise :class:`InputError` for an unknown one or a bad file."""
     return find("chord", name, library("chords", _quality, own))
+
+
+def qualities(own: Path | None = None) -> tuple[Quality, ...]:
+    """Return all chord qualities, those of an own file last."""
+    return tuple(library("chords", _quality, own).values())

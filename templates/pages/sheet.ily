@@ -20,6 +20,9 @@
 #(define-markup-command (remark layout props words) (string?)
    (interpret-markup layout props (markup #:fontsize -3 words)))
 
+#(define-markup-command (words layout props text) (string?)
+   (interpret-markup layout props (markup #:italic #:fontsize -1 text)))
+
 % A bowl: down with the lips and back.
 #(define-markup-command (bend-sign layout props) ()
    (interpret-markup layout props
@@ -63,6 +66,11 @@
 #(define-markup-command (ruled-line layout props) ()
    (interpret-markup layout props (markup #:pad-markup 2.2 #:override '(span-factor . 1) #:draw-hline)))
 
+% A chord symbol: what it is built on and whether it is minor on the line, the rest of it raised.
+#(define-markup-command (chord-symbol layout props root suffix bass) (string? string? string?)
+   (interpret-markup layout props
+     (markup #:concat (#:fontsize 1 root #:raise 0.7 #:fontsize -1 suffix #:fontsize 1 bass))))
+
 % Says which page a section is on, for the outline of the file.
 #(define-markup-command (announced layout props) ()
    (let ((section (chain-assoc-get 'header:section props #f)))
@@ -74,6 +82,39 @@
 swing-tempo =
 #(define-music-function (bpm) (index?)
    #{ \tempo "Swing" 4 = #bpm #})
+
+% A beat to improvise on.
+slash-beat = {
+  \once \override NoteHead.style = #'slash
+  \once \omit Stem
+}
+
+chord-row = \with {
+  \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.8
+  \override TextScript.staff-padding = #0
+  \override TextScript.self-alignment-X = #LEFT
+  \override TextScript.parent-alignment-X = #LEFT
+  \override TextScript.font-shape = #'upright
+  % Symbols take room, so that two of them never run into each other.
+  \override TextScript.extra-spacing-width = #'(0 . 0.7)
+}
+
+% A bar that is longer or shorter than the metre says, such as a pick-up, in whole notes.
+bar-of =
+#(define-music-function (length) (rational?)
+   #{ \set Timing.measureLength = #(ly:make-moment length) #})
+
+% The bracket over an ending; one that follows another ends that.
+ending =
+#(define-music-function (number) (string?)
+   #{ \set Score.repeatCommands = #(list (list 'volta number)) #})
+next-ending =
+#(define-music-function (number) (string?)
+   #{ \set Score.repeatCommands = #(list '(volta #f) (list 'volta number)) #})
+end-of-ending = \set Score.repeatCommands = #'((volta #f))
+
+% A new system for a new phrase; nobody turns a page there.
+phrase-break = { \break \noPageBreak }
 
 line-label =
 #(define-music-function (label) (string?)

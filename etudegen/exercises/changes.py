@@ -1,0 +1,225 @@
+"""Chord changes: a progression through keys, as guide tones, chord tones, scales, and a page to improvise on."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+from itertools import chain, groupby
+
+from etudegen.errors import InputError
+from etudegen.exercises.common import ordinary_tone
+from etudegen.exercises.keyed import CAUTION
+from etudegen.exercises.over_chords import OverChords, read_bars, slashes, symbols
+from etudegen.exercises.settings import setting
+from etudegen.study import Line, Rest, Skipped, Study, Tone
+from etudegen.theory.guide_tones import guide_lines, in_octaves
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.progressions import Stretch
+from etudegen.theory.scales import Key
+from etudegen.theory.symbols import ChordSymbol, readable
+
+INSTRUCTION = (
+    "Hear each chord before you play on it, and lead every line into the next one: the third and the seventh say "
+    "where the harmony goes."
+)
+_USUAL = "| Dm7 | G7 | Cmaj7 | % |"
+_OCTAVE = 12
+_SEVENTH = 7
+_PLACES = ("root", "second", "third", "fourth", "fifth", "sixth", "seventh")
+
+
+class Part(StrEnum):
+    """What is played over the changes."""
+
+    GUIDE_TONES = "guide-tones"
+    CHORD_TONES = "chord-tones"
+    SCALES = "scales"
+    IMPROVISE = "improvise"
+
+
+def _parts(text: str) -> tuple[Part, ...]:
+    words = text.replace(",", " ").split()
+    for word in words:
+        if word not in list(Part):
+            raise InputError(f"unknown part {word!r}: choose any of {', '.join(Part)}")
+    if not words:
+        raise InputError(f"no part in {text!r}: choose any of {', '.join(Part)}")
+    return tuple(part for part in Part if part in words)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Parameters(OverChords):
+    """What a sheet of changes can be asked for. Checked when made: raises :class:`InputError`."""
+
+    progression: str | None = setting(
+        None, f"chords between barlines, like '{_USUAL}'", read_bars, "CHORDS", _USUAL, positional=True
+    )
+    parts: tuple[Part, ...] = setting(tuple(Part), f"any of {','.join(Part)}", _parts, "LIST", ",".join(Part))
+
+    def __post_init__(self) -> None:
+        if self.progression is None and self.from_file is None:
+            object.__setattr__(self, "progression", _USUAL)
+        super().__post_init__()
+
+
+@dataclass(frozen=True, slots=True)
+class _Reach:
+    """The key numbers that can be played."""
+
+    low: int
+    high: int
+
+    def octaves(self, note: WrittenPitch) -> list[WrittenPitch]:
+        return in_octaves(note, self.low, self.high)
+
+    def holds(self, notes: Iterable[WrittenPitch]) -> bool:
+        return all(self.low <= note.number <= self.high for note in notes)
+
+
+def _nearest(notes: Iterable[WrittenPitch], near: WrittenPitch) -> WrittenPitch:
+    return min(notes, key=lambda note: (abs(note.number - near.number), note.number))
+
+
+def _to_and_fro(rungs: Sequence[WrittenPitch], start: int, step: int, count: int) -> list[WrittenPitch]:
+    """Return so many notes along the rungs, which turns back at both ends and repeats no note there."""
+    notes, place = [], start
+    for _ in range(count):
+        notes.append(rungs[place])
+        if not 0 <= place + step < len(rungs):
+            step = -step
+        place += step
+    return notes
+
+
+def _arpeggio(chord: ChordSymbol, near: WrittenPitch, count: int, reach: _Reach) -> list[WrittenPitch]:
+    """Return so many chord tones from a root near a note, none where the range does not hold the whole chord.
+
+    They rise, and turn back where the chord or the range ends. A chord with a ninth or more goes up to its highest
+    note; one within an octave goes on through the octaves. Where no root has the chord above it, the notes of the
+    chord in range serve, downwards from the root if there is more room.
+    """
+    degrees = chord.quality.degrees
+    stacks = [[degree.above(root) for degree in degrees] for root in reach.octaves(chord.root)]
+    whole = [[readable(note) for note in stack] for stack in stacks if reach.holds(stack)]
+    close = [degree for degree in degrees if degree.number <= _SEVENTH]
+    if whole and len(close) < len(degrees):
+        root = _nearest([stack[0] for stack in whole], near)
+        return _to_and_fro(next(stack for stack in whole if stack[0] == root), 0, 1, count)
+    # The first of two degrees that sound alike gives its name.
+    members = {note.number: note for degree in reversed(close) for note in reach.octaves(chord.degree_pitch(degree))}
+    rungs = [members[number] for number in sorted(members)]
+    if len({number % _OCTAVE for number in members}) < len({degree.half_steps % _OCTAVE for degree in close}):
+        return []
+    starts = [stack[0] for stack in whole] or reach.octaves(chord.root)
+    start = rungs.index(_nearest(starts, near))
+    up = bool(whole) or start < len(rungs) - 1 - start
+    return _to_and_fro(rungs, start, 1 if up else -1, count) if len(rungs) > 1 else []
+
+
+def _scale_run(key: Key, near: WrittenPitch, count: int, parameters: Parameters) -> list[WrittenPitch]:
+    """Return so many notes of a scale up from a root near a note, down where there is no room, none without a root.
+
+    Where there is no room either way they turn back at the end of the range.
+    """
+    rungs = [note for note in key.members(parameters.low, parameters.high, rising=True)
+             if note.number >= parameters.lowest]  # fmt: skip
+    roots = [place for place, note in enumerate(rungs) if key.is_tonic(note)]
+    if not roots or len(rungs) < len(("root", "another note")):
+        return []
+    up = [place for place in roots if place + count <= len(rungs)]
+    down = [place for place in roots if place + 1 >= count]
+    start = rungs.index(_nearest([rungs[place] for place in up or down or roots], near))
+    rises = bool(up) or (not down and start < len(rungs) - 1 - start)
+    return _to_and_fro(rungs, start, 1 if rises else -1, count)
+
+
+Voice = Sequence[Sequence[WrittenPitch]]
+
+
+def _voices(parameters: Parameters, part: Part, sounding: Sequence[Stretch]) -> dict[str, Voice]:
+    """Return the lines of a part by their headings: for each chord its notes, none where they do not fit the range."""
+    chords = [each.chord for each in sounding if each.chord is not None]
+    reach = _Reach(parameters.lowest, parameters.high.number)
+    guides = guide_lines(chords, reach.low, reach.high)
+    if guides is None:
+        return {part.replace("-", " "): [[]]}
+    if part is Part.GUIDE_TONES:
+        lines = (guides.from_third, guides.from_seventh)
+        places = (_PLACES[(degree.number - 1) % 7] for degree in chords[0].quality.guide)
+        return {
+            f"Guide tones from the {place}": [[note] for note in line]
+            for place, line in zip(places, lines, strict=True)
+        }
+    counts = [int(each.duration * parameters.rhythm.per_beat) for each in sounding]
+    along = list(zip(chords, guides.from_third, counts, strict=True))
+    if part is Part.CHORD_TONES:
+        return {"Chord tones": [_arpeggio(chord, near, count, reach) for chord, near, count in along]}
+    return {
+        "Scales": [_scale_run(parameters.scale_over(chord), near, count, parameters) for chord, near, count in along]
+    }
+
+
+def _played(parameters: Parameters, stretches: Sequence[Stretch], voice: Voice) -> tuple[Tone | Rest, ...]:
+    """Return the events of a line: the notes of each chord share its time, and rests stand where there is no chord."""
+    events: list[Tone | Rest] = []
+    notes = iter(voice)
+    for silent, group in groupby(stretches, key=lambda each: each.chord is None):
+        together = list(group)
+        if silent:
+            events.append(Rest(sum((each.duration for each in together), Fraction(0))))
+            continue
+        tones = [
+            ordinary_tone(note, each.duration / len(over))
+            for each in together
+            for over in [next(notes)]
+            for note in over
+        ]
+        articulated = parameters.spoken_run(tones)
+        events += parameters.with_breaths(articulated, begins=together[0].start % parameters.bar)
+    return parameters.with_rest(tuple(events))
+
+
+def _lines(parameters: Parameters, stretches: Sequence[Stretch]) -> Iterator[tuple[str, tuple[Tone | Rest, ...]]]:
+    """Yield heading and events of each line in a key, no events where the line does not fit into the range."""
+    sounding = [each for each in stretches if each.chord is not None]
+    for part in parameters.parts:
+        if part is Part.IMPROVISE:
+            improvised = [slashes(each.duration) if each.chord else (Rest(each.duration),) for each in stretches]
+            yield "Improvise", tuple(chain.from_iterable(improvised))
+            continue
+        for heading, voice in _voices(parameters, part, sounding).items():
+            yield heading, _played(parameters, stretches, voice) if all(voice) else ()
+
+
+def study(parameters: Parameters) -> Study:
+    """Make a study of a progression: in each key a line of each part, every bar full."""
+    progression = parameters.given
+    parameters.checked_length(len(progression.bars) * (len(parameters.parts) + (Part.GUIDE_TONES in parameters.parts)))
+    lines: list[Line] = []
+    skipped: list[Skipped] = []
+    for key, moved in parameters.in_keys_of(progression):
+        stretches = tuple(moved.stretches)
+        made = dict(_lines(parameters, stretches))
+        unfit = [heading for heading, events in made.items() if not events]
+        if unfit:
+            skipped.append(Skipped(parameters.label(key), f"{unfit[0].lower()} do not fit {parameters.span}"))
+            continue
+        label = parameters.label(key)
+        for heading, events in made.items():
+            lines.append(Line(label, events, heading, key.sharps, symbols(stretches), moved.repeats))
+            label = ""
+    parts = () if parameters.parts == tuple(Part) else parameters.parts
+    return parameters.study(
+        name=parameters.file_stem("changes", *parts, progression.text.replace("#", "s")),
+        title="Chord changes",
+        about=(
+            parameters.span,
+            parameters.keys_text(lines),
+            f"{parameters.rhythm}, {parameters.spoken.name}",
+        ),
+        instruction=INSTRUCTION,
+        caution=CAUTION,
+        lines=lines,
+        skipped=skipped,
+        swing=parameters.spoken.swing,
+    )

@@ -1,0 +1,141 @@
+"""From tunes in several keys to the files of their sheet: pages that hold whole keys, printed side by side."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from etudegen.engraving.book import Book, Section
+from etudegen.engraving.page import Measure, Page
+from etudegen.engraving.press import Press
+from etudegen.engraving.systems import most_systems, systems_of
+from etudegen.export.files import check_free, prepare_folder, write_all
+from etudegen.sheets import Format
+
+if TYPE_CHECKING:
+    # Not loaded with this module: the presses have to be started before the music library is.
+    from music21.stream import Score
+
+    from etudegen.tunes.writing import TuneSheet
+
+# The title and what stands under it take the room of a system.
+_TITLE = 1
+
+
+def _keys(page: Page) -> Iterator[list[Measure]]:
+    """Yield the measures of each key."""
+    key: list[Measure] = []
+    for measure in page.measures:
+        if measure.label and key:
+            yield key
+            key = []
+        key.append(measure)
+    yield key
+
+
+def sections(page: Page) -> list[Section]:
+    """Return a page in sections of whole keys that fit on a page each; a key that does not has a section of its own."""
+    groups: list[list[Measure]] = []
+    filled = 0
+    for key in _keys(page):
+        systems = systems_of(Page("", {}, page.paper, tuple(key)))
+        room = most_systems(page) - (_TITLE if len(groups) <= 1 else 0)
+        if not groups or filled + systems > room:
+            groups.append([])
+            filled = 0
+        groups[-1] += key
+        filled += systems
+    made = []
+    metre = (4, 4)
+    for number, measures in enumerate(groups):
+        # Each page is a piece of its own to the engraver, and has to be told the metre.
+        opening = replace(measures[0], metre=measures[0].metre or metre)
+        metre = next((each.metre for each in reversed(measures) if each.metre), None) or opening.metre or metre
+        names = ", ".join(measure.label for measure in measures if measure.label)
+        texts = dict(page.texts)
+        if number:
+            texts = {role: text for role, text in texts.items() if role in ("caution", "timing")}
+        content = Page("" if number else page.title, texts, page.paper, (opening, *measures[1:]))
+        made.append(Section(names, page.title if number else "", content))
+    return made
+
+
+def _parts(page: Page, count: int) -> list[Book]:
+    """Return a page as a book in so many parts that are about as much work."""
+    whole = sections(page)
+    contents = [section.content for section in whole if isinstance(section.content, Page)]
+    works = [len(content.measures) for content in contents]
+    if count == 1 or len(whole) == 1:
+        return [Book(page.title, "", page.paper, tuple(whole))]
+    cut = min(range(1, len(whole)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
+    first = 1 + sum(-(-systems_of(content) // most_systems(content)) for content in contents[:cut])
+    return [
+        Book(page.title, "", page.paper, tuple(whole[:cut])),
+        Book(page.title, "", page.paper, tuple(whole[cut:]), first),
+    ]
+
+
+def make_tune_sheets(
+    sheets: Mapping[str, "TuneSheet"],
+    folder: Path,
+    formats: Sequence[Format],
+    started: Sequence[Press],
+    *,
+    force: bool = False,
+) -> tuple[Path, ...]:
+    """Write sheets, by the plain names of their files, into a folder in the formats asked for, all of them or none.
+
+    ``started`` are presses that share the work of the first sheet; further ones get presses of their own. They may be
+    none where neither PDF nor LilyPond text is asked for.
+    """
+    names = [f"{name}.{each.ending}" for name in sheets for each in formats]
+    prepare_folder(folder)
+    if not force:
+        check_free(folder, names)
+    contents: dict[str, bytes] = {}
+    for number, (name, sheet) in enumerate(sheets.items()):
+        made = _contents(sheet, formats, started if number == 0 else [])
+        contents |= {f"{name}.{each.ending}": made[each] for each in formats}
+    return tuple(write_all(folder, contents))
+
+
+def _contents(sheet: "TuneSheet", formats: Sequence[Format], started: Sequence[Press]) -> dict[Format, bytes]:
+    # Loaded here and not above: the presses are starting by now, and load their own libraries meanwhile.
+    from etudegen.tunes.writing import write_tunes  # noqa: PLC0415
+
+    score = write_tunes(sheet)
+    if Format.PDF not in formats and Format.LY not in formats:
+        return _written(score, formats)
+    if started:
+        return _printed(score, formats, started)
+    with Press(pdf=Format.PDF in formats) as press:
+        return _printed(score, formats, [press])
+
+
+def _written(score: "Score", formats: Sequence[Format]) -> dict[Format, bytes]:
+    from etudegen.export.midi import midi  # noqa: PLC0415 - see above
+    from etudegen.export.musicxml import musicxml  # noqa: PLC0415
+    from etudegen.export.performance import perform  # noqa: PLC0415
+
+    contents = {}
+    if Format.MIDI in formats:
+        contents[Format.MIDI] = midi(perform(score))
+    if Format.MUSICXML in formats:
+        contents[Format.MUSICXML] = musicxml(score)
+    return contents
+
+
+def _printed(score: "Score", formats: Sequence[Format], started: Sequence[Press]) -> dict[Format, bytes]:
+    from etudegen.engraving.joining import joined  # noqa: PLC0415 - see above
+    from etudegen.engraving.reading import read_page  # noqa: PLC0415
+
+    # The text is one file, whoever prints it.
+    parts = _parts(read_page(score), 1 if Format.LY in formats else len(started))
+    for press, part in zip(started, parts, strict=False):
+        press.begin(part)
+    contents = _written(score, formats)
+    if Format.PDF in formats:
+        contents[Format.PDF] = joined(started[: len(parts)], parts)
+    if Format.LY in formats:
+        contents[Format.LY] = started[0].text()
+    return contents

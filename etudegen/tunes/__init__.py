@@ -1,0 +1,1 @@
+"""Melodies that players bring along as MusicXML files, read safely."""

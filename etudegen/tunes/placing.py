@@ -1,0 +1,98 @@
+"""Which name a key gets and in which octave a tune lies best for a player."""
+
+from dataclasses import dataclass
+
+from etudegen.theory.keys import major_sharps, names_of
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.tunes.tune import Melody
+
+_OCTAVES = range(-4, 5)
+# A whole step from either end of the range counts as near it.
+_NEAR = 2
+_RELATIVE_MINOR = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A tune moved to a key, its notes inside the range."""
+
+    key: str
+    melody: Melody
+
+
+@dataclass(frozen=True, slots=True)
+class Unfit:
+    """A key in which no octave holds the whole tune, with what lies outside in the octave that holds most of it."""
+
+    key: str
+    outside: tuple[str, ...]
+
+    @property
+    def why(self) -> str:
+        """Why it does not fit."""
+        shown = "; ".join(self.outside[:8])
+        more = f"; and {len(self.outside) - 8} more" if len(self.outside) > 8 else ""
+        return f"it fits in no octave, outside are {shown}{more}"
+
+
+def key_name(melody: Melody) -> str:
+    """Return the name of a tune's key as a page shows it, such as ``B♭`` or ``F♯m``."""
+    return melody.tonic.pretty.rstrip("0123456789-") + ("m" if melody.minor else "")
+
+
+def _signature(melody: Melody) -> int:
+    """Return how many sharps or flats the key has, as a major or minor key."""
+    sharps = major_sharps(melody.tonic) - (_RELATIVE_MINOR if melody.minor else 0)
+    return abs(sharps)
+
+
+def _to(melody: Melody, tonic: WrittenPitch) -> Melody:
+    """Return a tune in the key of a tonic, by the shortest way on the staff."""
+    tonic = WrittenPitch(tonic.step, tonic.alter, melody.tonic.octave)
+    number = melody.tonic.octave * 7 + "CDEFGAB".index(melody.tonic.step)
+    steps = tonic.octave * 7 + "CDEFGAB".index(tonic.step) - number
+    return melody.moved(steps, tonic.number - melody.tonic.number)
+
+
+def named(melody: Melody, tonic: WrittenPitch, *, keep: bool) -> Melody:
+    """Return a tune in a key, under the one of its names that needs no double accidentals, then fewest accidentals.
+
+    With ``keep`` the name that was given stands where both need as many double accidentals.
+    """
+    names = [tonic, *(name for name in names_of(tonic.number) if name.name != tonic.name)]
+    tunes = [moved for moved in (_to(melody, name) for name in names) if moved.has_signatures]
+    if not tunes:
+        # A tune that changes key by so much: its signatures are renamed one by one.
+        tunes = [_to(melody, tonic)]
+    best = min(tunes, key=lambda moved: (moved.doubles, 0 if keep else _signature(moved)))
+    return best.simplified()
+
+
+def _outside(melody: Melody, low: WrittenPitch, high: WrittenPitch) -> tuple[str, ...]:
+    return tuple(
+        f"bar {bar.number} {event.pitch}"
+        for bar, event in melody.notes
+        if event.pitch and not low.number <= event.pitch.number <= high.number
+    )
+
+
+def placed(melody: Melody, low: WrittenPitch, high: WrittenPitch) -> Placed | Unfit:
+    """Return a tune in the octave that suits a range best: nothing outside, then the fewest notes near the limits.
+
+    Between octaves that are equal in that, the one whose notes lie nearest the middle of the range, then the lower.
+    """
+    numbers = [event.pitch.number for _, event in melody.notes if event.pitch]
+    middle = (low.number + high.number) / 2
+
+    def strain(octave: int) -> tuple[int, int, float, int]:
+        moved = [number + 12 * octave for number in numbers]
+        outside = sum(not low.number <= number <= high.number for number in moved)
+        near = sum(number < low.number + _NEAR or number > high.number - _NEAR for number in moved)
+        return outside, near, abs(sum(moved) / len(moved) - middle), octave
+
+    best = min(_OCTAVES, key=strain)
+    chosen = melody.moved(7 * best, 12 * best)
+    outside = _outside(chosen, low, high)
+    if outside:
+        return Unfit(key_name(melody), outside)
+    return Placed(key_name(melody), chosen)

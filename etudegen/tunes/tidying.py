@@ -1,0 +1,169 @@
+"""What files leave unsaid, said: rests in gaps, where tuplets begin and end, hairpins from note to note."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from etudegen.errors import InputError
+from etudegen.tunes.tune import Bar, Event, Place, Wedge
+
+# In quarter notes, what can be written with one sign; longer ones are not in use in melodies.
+_VALUES = {
+    "whole": Fraction(4), "half": Fraction(2), "quarter": Fraction(1), "eighth": Fraction(1, 2), "16th": Fraction(1, 4),
+    "32nd": Fraction(1, 8), "64th": Fraction(1, 16), "breve": Fraction(8),
+}  # fmt: skip
+_MOST_DOTS = 2
+_LONGEST_BAR = 32
+_METRES = (1, 2, 4, 8, 16, 32)
+
+
+def _written(event: Event) -> Fraction:
+    """Return how long what is written lasts."""
+    value = _VALUES[event.value] * (2 - Fraction(1, 2**event.dots))
+    return value * Fraction(event.place.normal, event.place.actual) if event.place else value
+
+
+def _check(event: Event, where: str) -> None:
+    if event.grace and event.value in _VALUES:
+        return
+    if event.whole_bar:
+        return
+    if event.value not in _VALUES or event.dots > _MOST_DOTS or _written(event) != event.duration:
+        raise InputError(
+            f"{where} holds a {'rest' if event.pitch is None else 'note'} of {event.duration} quarter notes, which no "
+            f"single sign of 64th to breve with at most {_MOST_DOTS} dots says: write it as tied notes"
+        )
+
+
+def _rests(start: Fraction, end: Fraction, where: str) -> Iterator[Event]:
+    """Yield rests that fill a gap, longest first from its end, so that beats show."""
+    at = start
+    while at < end:
+        fitting = [(name, value) for name, value in _VALUES.items() if value <= end - at and at % value == 0]
+        if not fitting:
+            raise InputError(f"{where} has a gap of {end - at} quarter notes that no rest fills: write the rests")
+        name, value = max(fitting, key=lambda each: each[1])
+        yield Event(at, None, value, name)
+        at += value
+
+
+def _without_gaps(bar: Bar, where: str) -> Bar:
+    events: list[Event] = []
+    now = Fraction(0)
+    for event in sorted(bar.events, key=lambda each: (each.at, not each.grace)):
+        if event.at > now:
+            events += _rests(now, event.at, where)
+        if event.at < now:
+            raise InputError(f"{where} has two notes at once: a melody has one note at a time")
+        events.append(event)
+        now = event.at + event.duration
+    if not events:
+        events = [Event(Fraction(0), None, bar.length, "whole", whole_bar=True)]
+        now = bar.length
+    return replace(bar, events=tuple(events), length=now)
+
+
+def _is_whole(tuplet: Sequence[Event]) -> bool:
+    """Tell whether events are one tuplet as the file says: it starts with the first and stops with the last."""
+    places = [event.place for event in tuplet if event.place]
+    marks = [(place.starts, place.stops) for place in places]
+    return (
+        marks[0][0]
+        and marks[-1][1]
+        and not any(starts for starts, _ in marks[1:])
+        and not any(stops for _, stops in marks[:-1])
+    )
+
+
+def _said(run: Sequence[Event]) -> Iterator[list[Event]]:
+    """Cut a run of notes in tuplets where the file says that one stops."""
+    group: list[Event] = []
+    for event in run:
+        group.append(event)
+        if event.place and event.place.stops:
+            yield group
+            group = []
+    if group:
+        yield group
+
+
+def _counted(run: Sequence[Event]) -> Iterator[list[Event]]:
+    """Cut a run of notes in tuplets where their sum can be written without one."""
+    group: list[Event] = []
+    for event in run:
+        group.append(event)
+        length = sum((each.duration for each in group), Fraction(0))
+        if length.denominator & (length.denominator - 1) == 0:
+            yield group
+            group = []
+    if group:
+        yield group
+
+
+def _with_tuplets(bar: Bar, where: str) -> Bar:
+    """Return a bar whose tuplets all start and stop in it."""
+    events: list[Event] = []
+    run: list[Event] = []
+    for event in [*bar.events, None]:
+        ratio = (event.place.actual, event.place.normal) if event and event.place else None
+        if run and (ratio is None or run[0].place is None or ratio != (run[0].place.actual, run[0].place.normal)):
+            groups = list(_said(run))
+            if not all(map(_is_whole, groups)):
+                groups = list(_counted(run))
+            for group in groups:
+                length = sum((each.duration for each in group), Fraction(0))
+                if length.denominator & (length.denominator - 1):
+                    raise InputError(f"{where} has a tuplet that is not filled: write all of its notes and rests")
+                for place, each in enumerate(group):
+                    first, last = place == 0, place + 1 == len(group)
+                    events.append(replace(each, place=_place(each.place, first, last)))
+            run = []
+        if event is not None:
+            (run if event.place else events).append(event)
+    return replace(bar, events=tuple(events))
+
+
+def _place(place: Place | None, first: bool, last: bool) -> Place | None:
+    return place and replace(place, starts=first, stops=last)
+
+
+def tidy_bars(bars: Iterable[Bar], file: str) -> tuple[Bar, ...]:
+    """Return bars full of notes and rests that can be written; raise :class:`InputError` where they cannot."""
+    tidied = []
+    metre = (4, 4)
+    for bar in bars:
+        where = f"bar {bar.number} of {file!r}"
+        metre = bar.metre or metre
+        if metre[1] not in _METRES or not 1 <= metre[0] <= _LONGEST_BAR:
+            raise InputError(f"{where} is in {metre[0]}/{metre[1]}: such a metre cannot be written")
+        if bar.length > _LONGEST_BAR:
+            raise InputError(f"{where} lasts {bar.length} quarter notes: at most {_LONGEST_BAR} are allowed")
+        for event in bar.events:
+            _check(event, where)
+        full = _with_tuplets(_without_gaps(bar, where), where)
+        whole = full.length == Fraction(4 * metre[0], metre[1]) and not full.texts
+        tidied.append(replace(full, events=tuple(_whole_or_written(event, where, whole) for event in full.events)))
+    return tuple(tidied)
+
+
+def _whole_or_written(event: Event, where: str, whole: bool) -> Event:
+    """Return a rest for a whole bar as one only where it fills a bar of the metre."""
+    if not event.whole_bar or whole:
+        return event
+    (rest, *others) = _rests(Fraction(0), event.duration, where)
+    return rest if not others else event
+
+
+def tidy_wedges(wedges: Iterable[Wedge], bars: Sequence[Bar]) -> tuple[Wedge, ...]:
+    """Return hairpins that begin where a note begins and end where one ends, without those that then are none."""
+    begins = [(place, event.at) for place, bar in enumerate(bars) for event in bar.notes if not event.grace]
+    ends = [
+        (place, event.at + event.duration) for place, bar in enumerate(bars) for event in bar.notes if not event.grace
+    ]
+    tidied = []
+    for wedge in wedges:
+        start = next((moment for moment in begins if moment >= wedge.start), None)
+        end = next((moment for moment in reversed(ends) if moment <= wedge.end), None)
+        if start is not None and end is not None and start < end:
+            tidied.append(Wedge(start, end, wedge.grows))
+    return tuple(tidied)
