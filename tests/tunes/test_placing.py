@@ -1,0 +1,137 @@
+"""Moving a tune: every name by the same interval, the best octave, nothing outside the range."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from etudegen.errors import InputError
+from etudegen.instrument.catalogue import instrument
+from etudegen.theory.keys import all_tonics, has_signature
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.tunes.keys import KeysWanted, in_keys
+from etudegen.tunes.placing import Placed, Unfit, named, placed
+from etudegen.tunes.tune import Bar, Event, Melody
+from tests.tunes.melodies import melodies
+
+TRUMPET = instrument("trumpet-bflat")
+ranges = st.tuples(st.integers(52, 70), st.integers(0, 36)).map(
+    lambda pair: (WrittenPitch.from_number(pair[0]), WrittenPitch.from_number(pair[0] + pair[1]))
+)
+
+
+def numbers(melody: Melody) -> list[int]:
+    return [event.pitch.number for _, event in melody.notes if event.pitch]
+
+
+def tune(*names: str, sharps: int = 0, tonic: str = "C4", minor: bool = False) -> Melody:
+    events = tuple(
+        Event(Fraction(place), WrittenPitch.parse(name), Fraction(1), "quarter") for place, name in enumerate(names)
+    )
+    bar = Bar("1", Fraction(len(names)), events, metre=(len(names), 4), sharps=sharps)
+    return Melody("Tune", WrittenPitch.parse(tonic), minor, (bar,))
+
+
+@given(melodies(), st.sampled_from(all_tonics()), st.booleans())
+def test_in_another_key_every_note_has_moved_by_one_interval(melody: Melody, tonic: WrittenPitch, keep: bool) -> None:
+    moved = named(melody, tonic, keep=keep)
+    (interval,) = {after - before for before, after in zip(numbers(melody), numbers(moved), strict=True)}
+    assert (interval - (tonic.number - melody.tonic.number)) % 12 == 0
+    assert moved.tonic.number % 12 == tonic.number % 12
+
+
+@given(melodies(), st.sampled_from(all_tonics()), st.booleans())
+def test_no_double_accidental_and_no_impossible_signature_is_left(
+    melody: Melody, tonic: WrittenPitch, keep: bool
+) -> None:
+    moved = named(melody, tonic, keep=keep)
+    assert moved.doubles == 0
+    assert all(has_signature(bar.sharps) for bar in moved.bars if bar.sharps is not None)
+
+
+@given(melodies(), ranges)
+def test_nothing_lies_outside_the_range_or_what_does_is_listed(
+    melody: Melody, span: tuple[WrittenPitch, WrittenPitch]
+) -> None:
+    low, high = span
+    found = placed(melody, low, high)
+    if isinstance(found, Placed):
+        assert all(low.number <= number <= high.number for number in numbers(found.melody))
+        assert {(after - before) % 12 for before, after in zip(numbers(melody), numbers(found.melody), strict=True)} == {
+            0
+        }
+    else:
+        # Then no octave holds it.
+        given_ = numbers(melody)
+        assert not any(
+            low.number <= min(given_) + 12 * octave and max(given_) + 12 * octave <= high.number
+            for octave in range(-6, 7)
+        )
+        assert found.outside
+        assert all(text.startswith("bar ") for text in found.outside)
+
+
+@given(melodies(), ranges)
+def test_no_other_octave_has_fewer_notes_within_a_whole_step_of_the_limits(
+    melody: Melody, span: tuple[WrittenPitch, WrittenPitch]
+) -> None:
+    low, high = span
+    found = placed(melody, low, high)
+    if isinstance(found, Unfit):
+        return
+
+    def near(given_: list[int]) -> int:
+        return sum(number - low.number < 2 or high.number - number < 2 for number in given_)
+
+    chosen = numbers(found.melody)
+    for octave in range(-6, 7):
+        other = [number + 12 * octave for number in chosen]
+        if low.number <= min(other) and max(other) <= high.number:
+            assert near(chosen) <= near(other)
+
+
+def test_a_tune_in_f_sharp_with_raised_notes_goes_to_g_flat_and_back_by_what_needs_fewer_accidentals() -> None:
+    # E sharp raised once more is a double sharp in F sharp; G flat writes it as a natural.
+    raised = tune("F#4", "E#4", "Fx4", "F#4", sharps=6, tonic="F#4")
+    assert raised.doubles == 1
+    moved = named(raised, WrittenPitch.parse("F#4"), keep=True)
+    assert (moved.tonic.name, moved.doubles) == ("Gb", 0)
+    lowered = tune("Gb4", "Cbb5", "Gb4", sharps=-6, tonic="Gb4")
+    assert named(lowered, WrittenPitch.parse("Gb4"), keep=True).tonic.name == "F#"
+
+
+def test_a_key_that_was_asked_for_by_name_keeps_it_where_both_names_read_as_well() -> None:
+    scale = tune("C4", "D4", "E4", "C4")
+    assert named(scale, WrittenPitch.parse("F#4"), keep=True).tonic.name == "F#"
+    assert named(scale, WrittenPitch.parse("C#4"), keep=True).tonic.name == "C#"
+    assert named(scale, WrittenPitch.parse("C#4"), keep=False).tonic.name == "Db"
+
+
+def test_minor_keys_are_named_by_their_own_tonic() -> None:
+    minor = tune("A4", "C5", "B4", "A4", tonic="A4", minor=True)
+    names = [tune_.key for tune_ in in_keys(minor, KeysWanted(TRUMPET, *span("F#3", "C6"))).tunes]
+    # Each minor key with the smaller signature, as in any table of keys; E flat and D sharp have six each.
+    assert sorted(names) == sorted(["Cm", "Fm", "B♭m", "E♭m", "G♯m", "C♯m", "F♯m", "Bm", "Em", "Am", "Dm", "Gm"])
+
+
+def span(low: str, high: str) -> tuple[WrittenPitch, WrittenPitch]:
+    return WrittenPitch.parse(low), WrittenPitch.parse(high)
+
+
+def test_a_tune_too_wide_for_the_range_is_refused_with_bar_and_note() -> None:
+    wide = tune("C4", "C6")
+    with pytest.raises(InputError, match=r"fits between C4 and G5 in none .* bar 1 "):
+        in_keys(wide, KeysWanted(TRUMPET, *span("C4", "G5")))
+
+
+def test_home_is_the_key_that_the_tune_is_in() -> None:
+    (only,) = in_keys(
+        tune("D4", "F#4", sharps=2, tonic="D4"), KeysWanted(TRUMPET, *span("F#3", "C6"), keys="home")
+    ).tunes
+    assert only.key == "D"
+
+
+def test_low_above_high_is_refused() -> None:
+    with pytest.raises(InputError, match=r"low C6 lies above high C4"):
+        KeysWanted(TRUMPET, *span("C6", "C4"))
