@@ -32,7 +32,7 @@ TUNES = {
     "a strathspey": "ryansMammoth/42dHighlandRegimentStrathspey.abc",
 }
 WANTED = KeysWanted(
-    instrument("trumpet-bflat"), WrittenPitch.parse("E3"), WrittenPitch.parse("G6"), fingerings="none", tempo=96
+    instrument("trumpet-bflat"), WrittenPitch.parse("C3"), WrittenPitch.parse("G6"), fingerings="none", tempo=96
 )
 # What a note has besides its pitch, as elements of MusicXML.
 KEPT = (
