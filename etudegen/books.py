@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, likely_pages
 from etudegen.engraving.joining import joined
 from etudegen.engraving.press import Press
+from etudegen.exercises.common import HEALTH
 from etudegen.export.files import check_free, prepare_folder, write_all
 from etudegen.practice.plan import Block
-from etudegen.practice.rules import Part
-from etudegen.practice.session import Session, block_name, card_points, clock, remarks
+from etudegen.practice.rules import Part, is_strenuous
+from etudegen.practice.session import Session, block_name, card_points, clock, reasons, remarks
 from etudegen.study import Paper, Study
 
 if TYPE_CHECKING:
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
 # As many as share a book that is made alone; books made side by side need no more than one each.
 PRESSES = 2
+# Notes on a card; half of them where it goes on after a rest.
+_RULED_LINES = 12
 _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -36,9 +39,9 @@ class _Entry:
     text: PlanSheet | Card | None = None
 
 
-def book_name(session: Session) -> str:
-    """Return the plain name of a session's files."""
-    label = re.sub(r"[^A-Za-z0-9]+", "-", session.player.label).strip("-").lower() or "session"
+def book_name(session: Session, named: str = "") -> str:
+    """Return the plain name of a session's files; ``named`` stands in it in place of the player's label."""
+    label = re.sub(r"[^A-Za-z0-9]+", "-", named or session.player.label).strip("-").lower() or "session"
     return f"{label}-{session.day.isoformat()}-{session.plan.minutes}-min"
 
 
@@ -57,12 +60,13 @@ def make_book(
     paper: Paper = Paper.A4,
     level: float | None = None,
     force: bool = False,
+    named: str = "",
 ) -> list[Path]:
     """Write a session's book and the MusicXML of its studies into a folder, all of them or none.
 
-    ``started`` are the :func:`presses` that share the work.
+    ``started`` are the :func:`presses` that share the work; for ``named`` see :func:`book_name`.
     """
-    name = book_name(session)
+    name = book_name(session, named)
     entries = list(_entries(session, paper, level))
     files = {entry.place: _study_file(name, entry.place, entry.study) for entry in entries if entry.study}
     prepare_folder(folder)
@@ -95,10 +99,12 @@ def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_E
     for place, block in enumerate(session.plan.blocks):
         if block.part is Part.REST:
             continue
-        heading = f"{place + 1} · {block_name(block)} · {block.minutes} min"
+        name = f"{block_name(block)}{', continued' if block.continued else ''}"
+        heading = f"{place + 1} · {name} · {block.minutes} min"
         if place not in session.filled:
             about = f"{block.minutes} minutes · {block.why}"
-            yield _Entry(heading, heading, text=Card(block_name(block).capitalize(), about, card_points(block)))
+            lines = _RULED_LINES // 2 if block.continued else _RULED_LINES
+            yield _Entry(heading, heading, text=Card(name.capitalize(), about, card_points(session, place), lines))
             continue
         for number, study in enumerate(session.filled[place].studies, start=1):
             bookmark = heading if number == 1 else study.title
@@ -113,9 +119,9 @@ def _about(session: Session) -> str:
 
 def _rows(session: Session) -> Iterator[PlanRow]:
     elapsed = 0
-    for number, block in enumerate(session.plan.blocks, start=1):
+    for number, (block, why) in enumerate(zip(session.plan.blocks, reasons(session.plan), strict=True), start=1):
         what = f"{number} · {block_name(block)}{_strain(block)}"
-        yield PlanRow(clock(elapsed), f"{block.minutes} min", what, block.why, rest=block.part is Part.REST)
+        yield PlanRow(clock(elapsed), f"{block.minutes} min", what, why, rest=block.part is Part.REST)
         elapsed += block.minutes
 
 
@@ -144,14 +150,19 @@ def _book(
         if entry.study is not None:
             scores[entry.place] = write_score(entry.study)
             page = read_page(scores[entry.place])
-            # Cautions stand once in a book, under its plan.
-            said = {role: text for role, text in page.texts.items() if role != "caution"}
+            said = {**page.texts, "caution": _caution(session.plan.blocks[entry.place[0]], entry.study)}
             sections.append(Section(entry.bookmark, entry.heading, replace(page, texts=said)))
         elif entry.text is not None:
             sections.append(Section(entry.bookmark, entry.heading, entry.text))
     running = f"{session.player.label} · {session.day.isoformat()} · {session.plan.minutes} minutes"
     title = f"Practice, {session.day:%A} {session.day.isoformat()}"
     return Book(title, running, _LILYPOND_PAPER[paper], tuple(sections), first_page)
+
+
+def _caution(block: Block, study: Study) -> str:
+    """Return what to beware of with just this study, where it strains; what is true of all stands under the plan."""
+    particular = is_strenuous(block.kind) or block.kind == "bends"
+    return study.caution.removesuffix(HEALTH).strip() if particular else ""
 
 
 def _study_file(name: str, place: tuple[int, int], study: Study) -> str:

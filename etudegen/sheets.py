@@ -11,6 +11,7 @@ from pathlib import Path
 
 from etudegen.engraving.press import Press
 from etudegen.export.files import check_free, prepare_folder, write_all
+from etudegen.play_along import Backing, names_of, play_along
 from etudegen.study import Study
 
 
@@ -46,23 +47,29 @@ def make_sheet(
     *,
     force: bool = False,
     press: Press | None = None,
+    backing: Backing | None = None,
 ) -> Sheet:
     """Write a study into a folder in the formats asked for, all of them or none.
 
-    ``press`` is one that was started before, to save time; it is used if the formats need one, and left open.
+    ``press`` is one that was started before, to save time; it is used if the formats need one, and left open. With a
+    ``backing`` there is a play-along beside them.
     Raises :class:`~etudegen.errors.InputError` if the folder cannot take them and
     :class:`~etudegen.errors.MachineError` if engraving or writing fails.
     """
     names = {format_: f"{study.name}.{format_.ending}" for format_ in formats}
     prepare_folder(folder)
     if not force:
-        check_free(folder, list(names.values()))
-    contents = _contents(study, tuple(names), press)
-    return Sheet(study, tuple(write_all(folder, {names[format_]: contents[format_] for format_ in names})))
+        check_free(folder, [*names.values(), *(names_of(study.name, backing) if backing else [])])
+    contents, heard = _contents(study, tuple(names), press, backing)
+    files = {names[format_]: contents[format_] for format_ in names}
+    return Sheet(study, tuple(write_all(folder, files | heard)))
 
 
-def _contents(study: Study, formats: Sequence[Format], started: Press | None) -> dict[Format, bytes]:
+def _contents(
+    study: Study, formats: Sequence[Format], started: Press | None, backing: Backing | None
+) -> tuple[dict[Format, bytes], dict[str, bytes]]:
     contents: dict[Format, bytes] = {}
+    heard: dict[str, bytes] = {}
     with _press_for(formats, started) as press:
         # Loaded here and not above: the press is starting by now, and loads its own libraries meanwhile.
         from etudegen.export.midi import midi  # noqa: PLC0415
@@ -79,11 +86,13 @@ def _contents(study: Study, formats: Sequence[Format], started: Press | None) ->
             contents[Format.MIDI] = midi(perform(score))
         if Format.MUSICXML in formats:
             contents[Format.MUSICXML] = musicxml(score)
+        if backing is not None:
+            heard = play_along(perform(score), study.name, backing)
         if press is not None and Format.PDF in formats:
             contents[Format.PDF] = press.pdf()
         if press is not None and Format.LY in formats:
             contents[Format.LY] = press.text()
-    return contents
+    return contents, heard
 
 
 def _press_for(formats: Sequence[Format], started: Press | None) -> AbstractContextManager[Press | None]:

@@ -14,6 +14,7 @@ from etudegen.audio.timeline import (
     Span,
     bar_length,
     beat_length,
+    lead_in,
     notes_heard,
     passages,
     tempos_heard,
@@ -48,13 +49,13 @@ def _clicks(start: Fraction, end: Fraction, grid: Fraction, metre: tuple[int, in
         moment += beat
 
 
-def _all_clicks(found: Sequence[Passage], wishes: Wishes, metre: tuple[int, int]) -> Iterator[SoundingNote]:
-    count_in = wishes.count_in * bar_length(metre)
-    yield from _clicks(Fraction(0), count_in, Fraction(0), metre)
+def _all_clicks(found: Sequence[Passage], wishes: Wishes, performance: Performance) -> Iterator[SoundingNote]:
+    metre = performance.metre
+    yield from _clicks(Fraction(0), lead_in(performance, wishes), Fraction(0), metre)
     for passage in found:
         if wishes.click or passage.answer:
             # Bars are those of the page, wherever it is heard.
-            grid = passage.heard - passage.written
+            grid = passage.heard - passage.written + performance.pick_up
             yield from _clicks(passage.heard, passage.heard + passage.duration, grid, metre)
 
 
@@ -139,18 +140,18 @@ def arrange(
     _checked_drones(drones)
     found = passages(performance, wishes, lines)
     metre = performance.metre
-    begin = wishes.count_in * bar_length(metre)
+    begin = lead_in(performance, wishes)
     melody, swings, ratio = _melody(performance, wishes)
     voices: list[Voice] = []
     if wishes.melody:
         heard = tuple(notes_heard(melody, found))
         voices.append(Voice(performance.part_name or "Trumpet", performance.program, 1, 120, _MIDDLE, heard))
     if wishes.band:
-        voices += _band(_chords_heard(chords, found), begin, bar_length(metre), ratio, swings)
+        voices += _band(_chords_heard(chords, found), begin + performance.pick_up, bar_length(metre), ratio, swings)
     if wishes.drone:
         held = tuple(_drone_notes(drones, found))
         voices.append(Voice("Drone", DRONE_PROGRAM, 4, 80, _MIDDLE, held))
-    clicks = tuple(_all_clicks(found, wishes, metre))
+    clicks = tuple(_all_clicks(found, wishes, performance))
     if clicks:
         voices.append(Voice("Click", None, _PERCUSSION_CHANNEL, _PERCUSSION_VOLUME, _MIDDLE, clicks))
     if not any(chain.from_iterable(voice.notes for voice in voices)):

@@ -7,7 +7,7 @@ import wave
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import numpy as np
 
@@ -127,30 +127,59 @@ def write_session_flac(
     _checked(blocks, rate, 1, None)
 
     def write(target: BinaryIO) -> None:
-        with library.SoundFile(target, "w", rate, 1 if mono else 2, format="FLAC", subtype="PCM_16") as sound:
+        guarded = _Guarded(target)
+        with library.SoundFile(guarded, "w", rate, 1 if mono else 2, format="FLAC", subtype="PCM_16") as sound:
             for mixed in session_audio(blocks, rate, mono=mono):
                 sound.write(mixed)
+                guarded.check()
+        guarded.check()
 
     _put(file, write)
 
 
+class _Guarded:
+    """A file whose trouble is kept until it is asked for: libsndfile cannot pass it on, and prints it instead."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self._file = file
+        self._trouble: OSError | None = None
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._file, name)
+
+    def write(self, data: bytes) -> int:
+        """Write, or take note of what went wrong."""
+        try:
+            return self._file.write(data)
+        except OSError as error:
+            self._trouble = error
+            return len(data)
+
+    def check(self) -> None:
+        """Raise what went wrong since the file was opened."""
+        if self._trouble is not None:
+            raise self._trouble
+
+
 def _put(file: Path | BinaryIO, write: Callable[[BinaryIO], None]) -> None:
     """Write into an open file, or beside a path that then gets its name."""
-    if not isinstance(file, Path):
-        write(file)
-        return
     waiting: Path | None = None
     try:
+        if not isinstance(file, Path):
+            write(file)
+            return
         handle, name = tempfile.mkstemp(dir=file.parent, prefix=".etudegen-")
         waiting = Path(name)
         with os.fdopen(handle, "w+b") as target:
             write(target)
+        # A temporary file is private; this one is as readable as any other file of its owner.
         mask = os.umask(0)
         os.umask(mask)
         waiting.chmod(0o666 & ~mask)
         waiting.replace(file)
     except OSError as error:
-        raise MachineError(f"cannot write {str(file)!r}: {error.strerror or error}") from error
+        name = repr(str(file)) if isinstance(file, Path) else "the sound of the session"
+        raise MachineError(f"cannot write {name}: {error.strerror or error}") from error
     finally:
         if waiting is not None:
             with contextlib.suppress(OSError):

@@ -52,9 +52,15 @@ def _checked(lines: Sequence[Span], duration: Fraction) -> list[Span]:
     return sorted(lines)
 
 
+def lead_in(performance: Performance, wishes: Wishes) -> Fraction:
+    """Return how long the count-in lasts: before a pick-up it goes on until the pick-up's place in its bar."""
+    bar = bar_length(performance.metre)
+    return wishes.count_in * bar + (-performance.pick_up % bar if wishes.count_in else 0)
+
+
 def passages(performance: Performance, wishes: Wishes, lines: Sequence[Span]) -> tuple[Passage, ...]:
     """Return the stretches of a performance in the order they are heard in."""
-    heard = wishes.count_in * bar_length(performance.metre)
+    heard = lead_in(performance, wishes)
     if not wishes.answer:
         return (Passage(Fraction(0), performance.duration, heard),)
     found: list[Passage] = []

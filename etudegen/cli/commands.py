@@ -56,6 +56,12 @@ def _keys(arguments: list[str]) -> int:
         return parsing.carry_out("keys", tunes.keys_command(started), arguments)
 
 
+def _play_along(arguments: list[str]) -> int:
+    from etudegen.cli import parsing, play_along  # noqa: PLC0415
+
+    return parsing.carry_out("play-along", play_along.play_along, arguments)
+
+
 def _fingerings(arguments: list[str]) -> int:
     from etudegen.cli import instrument, parsing  # noqa: PLC0415
 
@@ -91,6 +97,7 @@ COMMANDS = (
     _practice("log", "Put down how a block went; what went badly comes up sooner."),
     *map(_kind_command, KINDS),
     Command("keys", "A tune of your own, from MusicXML, in every key.", _keys),
+    Command("play-along", "MIDI and sound to play along with, from any sheet or tune in MusicXML.", _play_along),
     Command("kinds", "The kinds of exercise: what each is for, and how strenuous it is.", _kinds),
     Command("fingerings", "Chart of every written note's valves, and the alternates.", _fingerings),
     Command("tuning", "Frequency and tuning of each partial, and how far to draw the third slide.", _tuning),

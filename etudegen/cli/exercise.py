@@ -12,6 +12,7 @@ from etudegen.engraving.press import Press
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
 from etudegen.exercises.settings import Setting, settings_of
+from etudegen.play_along import Backing
 from etudegen.sheets import USUAL_FORMATS, Format, Sheet, make_sheet
 
 _OWN = {
@@ -20,11 +21,15 @@ _OWN = {
     "format": Annotated[
         str, typer.Option("--format", metavar="LIST", help=f"What to write: any of {','.join(Format)}.")
     ],
+    "audio": Annotated[bool, typer.Option("--audio", help="Write a play-along beside it: MIDI and sound (WAV).")],
     "force": Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")],
     "json": Annotated[bool, typer.Option("--json", help="Print one JSON object instead of paths.")],
 }
+# Kinds that are played over a drone on the tonic.
+_DRONED = ("longtones", "scales", "patterns", "arpeggios")
 _OWN_DEFAULTS = {
-    "concert": False, "out": Path("output"), "format": ",".join(USUAL_FORMATS), "force": False, "json": False,
+    "concert": False, "out": Path("output"), "format": ",".join(USUAL_FORMATS), "audio": False,
+    "force": False, "json": False,
 }  # fmt: skip
 
 
@@ -47,7 +52,12 @@ def _option(name: str, setting: Setting) -> inspect.Parameter:
         annotation, default = Annotated[bool, typer.Option(flag, help=f"{meaning}.")], False
     else:
         shown = f"{meaning}. [default: {setting.shown_default}]"
-        annotation = Annotated[str | None, typer.Option(flag, metavar=setting.placeholder, help=shown)]
+        stated = (
+            typer.Argument(metavar=setting.placeholder, help=shown, show_default=False)
+            if setting.positional
+            else typer.Option(flag, metavar=setting.placeholder, help=shown)
+        )
+        annotation = Annotated[str | None, stated]
         default = None
     return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
 
@@ -62,7 +72,9 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
         own = {name: options.pop(name) for name in _OWN}
         parameters = kind.parameters.from_texts(options, concert=own["concert"])
         formats = parse_formats(own["format"])
-        sheet = make_sheet(kind.study(parameters), own["out"], formats, force=own["force"], press=press)
+        backing = Backing(drone_fits=kind.name in _DRONED) if own["audio"] else None
+        study = kind.study(parameters)
+        sheet = make_sheet(study, own["out"], formats, force=own["force"], press=press, backing=backing)
         typer.echo(_as_json(sheet) if own["json"] else "\n".join(map(str, sheet.files)))
         if not own["json"]:
             for skipped in sheet.study.skipped:

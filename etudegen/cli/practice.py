@@ -10,51 +10,118 @@ import typer
 
 from etudegen.cli.practice_output import plan_json, plan_table, week_table
 from etudegen.errors import InputError
-from etudegen.exercises.settings import one_of
+from etudegen.exercises.settings import one_of, whole_number
 from etudegen.export.files import write_text_in_place
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.journal import Entry, Journal
 from etudegen.practice.outlines import outline as find_outline
-from etudegen.practice.plan import checked_minutes
 from etudegen.practice.player import Aim, Player, changed_profile, players_in, read_player
-from etudegen.practice.session import Session, make_session
+from etudegen.practice.pools import said
+from etudegen.practice.rotation import by_weight
+from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
+from etudegen.practice.session import Session, kind_name, make_session
 from etudegen.study import Paper
 from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.rhythm import Rhythm
 
-_Minutes = Annotated[int | None, typer.Option("--minutes", metavar="MINUTES", help="Length of the session, 10 to 240.")]
-_Date = Annotated[str | None, typer.Option("--date", metavar="YYYY-MM-DD", help="Day of the session. [default: today]")]
-_Aim = Annotated[str | None, typer.Option("--aim", metavar="AIM", help=f"One of {', '.join(Aim)}.")]
+_Minutes = Annotated[
+    str | None,
+    typer.Option(
+        "--minutes",
+        metavar="MINUTES",
+        help=f"Length of a session, {SHORTEST_SESSION} to {LONGEST_SESSION}. [default: as the profile says, else 45]",
+    ),
+]
+_Date = Annotated[
+    str | None,
+    typer.Option("--date", metavar="YYYY-MM-DD", help="Day of the session, or tomorrow. [default: today]"),
+]
+_Aims = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--aim",
+        metavar="AIM[=WEIGHT]",
+        help=f"One of {', '.join(Aim)}; several take turns by their weights. [default: as the profile says]",
+    ),
+]
 _Outline = Annotated[
     str | None, typer.Option("--outline", metavar="NAME", help="A session outline by name, or a .toml file.")
 ]
 _PlayerFile = Annotated[Path | None, typer.Option("--player", metavar="FILE", help="The player's profile.")]
 _Journal = Annotated[
     Path | None,
-    typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite there]"),
+    typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite beside the profile]"),
 ]
 _Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 _Out = Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder for the files.")]
 _Paper = Annotated[str, typer.Option("--paper", metavar="PAPER", help="Paper: A4 or Letter.")]
 _Level = Annotated[
-    float | None, typer.Option("--level", metavar="DBA", help="Sound level in the room: tell the minutes NIOSH allows.")
+    str | None, typer.Option("--level", metavar="DBA", help="Sound level in the room: tell the minutes NIOSH allows.")
 ]
 _LEAST_LEVEL, _MOST_LEVEL = 60.0, 130.0
-_TABLES = ("tempo", "aims")
+_MOST_WORKERS = 64
 
 
 def _day(text: str | None) -> datetime.date:
-    if text is None:
-        return datetime.date.today()
+    if text is None or text in ("today", "tomorrow"):
+        return datetime.date.today() + datetime.timedelta(days=text == "tomorrow")
     try:
         return datetime.date.fromisoformat(text)
     except ValueError:
-        raise InputError(f"date {text!r} is not a day: write it like 2026-11-25") from None
+        raise InputError(f"date {text!r} is not a day: write it like 2026-11-25, or today or tomorrow") from None
 
 
-def _checked_level(level: float | None) -> float | None:
-    if level is not None and not _LEAST_LEVEL <= level <= _MOST_LEVEL:
-        raise InputError(f"level {level:g} dBA is not allowed: give {_LEAST_LEVEL:g} to {_MOST_LEVEL:g}")
+def _number(what: str, text: str | None) -> int | None:
+    """Read a whole number, whose limits are looked at later."""
+    try:
+        return None if text is None else int(text)
+    except ValueError:
+        raise InputError(f"{what} {text!r} is not allowed: give a whole number") from None
+
+
+def _minutes(text: str | None) -> int | None:
+    return None if text is None else whole_number("minutes", SHORTEST_SESSION, LONGEST_SESSION)(text)
+
+
+def _level(text: str | None) -> float | None:
+    if text is None:
+        return None
+    try:
+        level = float(text)
+    except ValueError:
+        level = float("nan")
+    if not _LEAST_LEVEL <= level <= _MOST_LEVEL:
+        raise InputError(f"level {text!r} is not allowed: give {_LEAST_LEVEL:g} to {_MOST_LEVEL:g} (dBA)")
     return level
+
+
+def _aims(texts: list[str] | None) -> dict[Aim, int]:
+    """Read aims, each with a weight or with that of one."""
+    aims = {}
+    for text in texts or ():
+        name, equals, weight = text.partition("=")
+        if equals and not weight.strip().isdigit():
+            raise InputError(f"cannot read the aim {text!r}: write it alone or with a weight, like range or range=3")
+        aims[one_of(Aim, "aim")(name)] = int(weight) if equals else 1
+    return aims
+
+
+def _tempi(texts: list[str] | None) -> dict[Rhythm, int]:
+    tempi = {}
+    for text in texts or ():
+        name, equals, tempo = text.partition("=")
+        if not equals or not tempo.strip().isdigit():
+            raise InputError(
+                f"cannot read the tempo {text!r}: write the rhythm ({', '.join(Rhythm)}), an equals sign and quarter "
+                "notes a minute, like eighths=88"
+            )
+        tempi[one_of(Rhythm, "rhythm")(name)] = int(tempo)
+    return tempi
+
+
+def _aim_of(texts: list[str] | None, day: datetime.date) -> Aim | None:
+    """Return the aim of a day among those asked for; None if the player's profile is to say."""
+    return by_weight(_aims(texts), day.toordinal())
 
 
 def journal_of(player_file: Path, named: Path | None) -> Journal:
@@ -70,24 +137,36 @@ def player(
     high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest comfortable note.")] = None,
     reach: Annotated[str | None, typer.Option("--reach", metavar="NOTE", help="Highest note on a good day.")] = None,
     tempo: Annotated[
-        list[str] | None, typer.Option("--tempo", metavar="RHYTHM=BPM", help="Clean tempo, such as eighths=96.")
+        list[str] | None, typer.Option("--tempo", metavar="RHYTHM=BPM", help="Fastest clean tempo, such as eighths=96.")
     ] = None,
     pedals: Annotated[str | None, typer.Option("--pedals", help="Pedal experience: none, some or regular.")] = None,
     aims: Annotated[
-        list[str] | None, typer.Option("--aim", metavar="AIM=WEIGHT", help="Weight of an aim, such as range=3.")
+        list[str] | None,
+        typer.Option(
+            "--aim", metavar="AIM[=WEIGHT]", help="An aim, such as range=3: it has three days for each of range=1."
+        ),
     ] = None,
-    minutes_per_day: Annotated[int | None, typer.Option("--minutes-per-day", metavar="MINUTES")] = None,
-    days_per_week: Annotated[int | None, typer.Option("--days-per-week", metavar="DAYS")] = None,
-    days_since_played: Annotated[int | None, typer.Option("--days-since-played", metavar="DAYS")] = None,
+    minutes_per_day: Annotated[
+        str | None, typer.Option("--minutes-per-day", metavar="MINUTES", help="Length of a usual session.")
+    ] = None,
+    days_per_week: Annotated[str | None, typer.Option("--days-per-week", metavar="DAYS", help="1 to 7.")] = None,
+    days_since_played: Annotated[
+        str | None, typer.Option("--days-since-played", metavar="DAYS", help="Days off; after 14 sessions are easier.")
+    ] = None,
     notes: Annotated[str | None, typer.Option("--notes", help="The teacher's notes.")] = None,
     json: _Json = False,
 ) -> None:
     """Make a player's profile, change it, or show it: without any option it is shown as it is."""
     given = {
         "label": label, "instrument": instrument, "low": low, "high": high, "reach": reach, "pedals": pedals,
-        "minutes_per_day": minutes_per_day, "days_per_week": days_per_week, "days_since_played": days_since_played,
-        "notes": notes, **_weights("tempo", tempo), **_weights("aims", aims),
+        "minutes_per_day": _number("minutes-per-day", minutes_per_day),
+        "days_per_week": _number("days-per-week", days_per_week),
+        "days_since_played": _number("days-since-played", days_since_played), "notes": notes,
+        **{f"tempo.{rhythm}": quarters for rhythm, quarters in _tempi(tempo).items()},
+        **{f"aims.{aim}": weight for aim, weight in _aims(aims).items()},
     }  # fmt: skip
+    if file.suffix != ".toml":
+        raise InputError(f"a profile called {str(file)!r} is not allowed: its name must end in .toml, like first.toml")
     changes = {key: value for key, value in given.items() if value is not None}
     before = _profile_text(file)
     if changes:
@@ -105,16 +184,6 @@ def _profile_text(file: Path) -> str | None:
         return None
     read_player(file)
     return file.read_text(encoding="utf-8")
-
-
-def _weights(table: str, pairs: list[str] | None) -> dict[str, int]:
-    weights = {}
-    for pair in pairs or ():
-        name, equals, value = pair.partition("=")
-        if not equals or not value.strip().isdigit():
-            raise InputError(f"cannot read {pair!r}: write a name, an equals sign and a whole number, such as range=3")
-        weights[f"{table}.{name.strip()}"] = int(value)
-    return weights
 
 
 def _player_json(shown: Player) -> str:
@@ -155,7 +224,7 @@ def session_of(
     playing: Player,
     day: datetime.date,
     minutes: int | None,
-    aim: str | None,
+    aims: list[str] | None,
     outline: str | None,
     journal: Journal | None,
 ) -> Session:
@@ -163,8 +232,8 @@ def session_of(
     return make_session(
         playing,
         day,
-        checked_minutes(minutes if minutes is not None else playing.minutes_per_day),
-        one_of(Aim, "aim")(aim) if aim is not None else None,
+        minutes if minutes is not None else playing.minutes_per_day,
+        _aim_of(aims, day),
         find_outline(outline) if outline is not None else None,
         journal.retained(playing.label, day) if journal else {},
     )
@@ -176,7 +245,7 @@ def session(
     high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest note, without a profile.")] = None,
     instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME", help="Without a profile.")] = None,
     minutes: _Minutes = None,
-    aim: _Aim = None,
+    aims: _Aims = None,
     outline: _Outline = None,
     date: _Date = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Print the plan, write nothing.")] = False,
@@ -188,20 +257,23 @@ def session(
     json: _Json = False,
 ) -> None:
     """Today's session as a book: a plan page, then every study in playing order."""
-    day, sheet, allowed = _day(date), one_of(Paper, "paper")(paper), _checked_level(level)
+    day, length, sheet, allowed = _day(date), _minutes(minutes), one_of(Paper, "paper")(paper), _level(level)
     playing = _player_from(player, low, high, instrument)
     book_of = journal_of(player, journal) if player else None
     files: list[Path] = []
     if dry_run:
-        made = session_of(playing, day, minutes, aim, outline, book_of)
+        made = session_of(playing, day, length, aims, outline, book_of)
     else:
         from etudegen.books import make_book, presses  # noqa: PLC0415 - planning needs no engraver
 
         with presses() as started:
-            made = session_of(playing, day, minutes, aim, outline, book_of)
-            files = make_book(made, out, started, paper=sheet, level=allowed, force=force)
+            made = session_of(playing, day, length, aims, outline, book_of)
+            named = "" if player else _file_words(made, outline)
+            files = make_book(made, out, started, paper=sheet, level=allowed, force=force, named=named)
         if book_of:
             book_of.keep_session(playing.label, day, made.blocks_with_items)
+    if player is None:
+        _tell_assumed({"low": low, "high": high, "aim": aims, "minutes": minutes}, made)
     if json:
         typer.echo(json_format.dumps(plan_json(made, files if not dry_run else None)))
     elif dry_run:
@@ -210,20 +282,38 @@ def session(
         typer.echo("\n".join(map(str, files)))
 
 
+def _file_words(made: Session, outline: str | None) -> str:
+    """Return what the files of somebody without a profile are called: by what was asked for."""
+    playing = made.player
+    notes = [str(note).replace("#", "s") for note in (playing.low, playing.high)]
+    other = [] if playing.instrument == Player(label=playing.label).instrument else [playing.instrument.key]
+    return "-".join([playing.label, *other, *notes, str(made.plan.aim), *([Path(outline).stem] if outline else [])])
+
+
+def _tell_assumed(given: dict[str, Any], made: Session) -> None:
+    """Say in a line what was taken because it was not given."""
+    taken = {"low": made.player.low, "high": made.player.high, "aim": made.plan.aim, "minutes": made.plan.minutes}
+    assumed = [name for name in taken if not given[name]]
+    if assumed:
+        said_so = ", ".join(f"{name} {taken[name]}" for name in assumed)
+        options = ", ".join(f"--{name}" for name in assumed)
+        typer.echo(f"etudegen: assumed {said_so}: say others by {options}", err=True)
+
+
 def week(
     player: Annotated[Path, typer.Option("--player", metavar="FILE", help="The player's profile.")],
     minutes: _Minutes = None,
-    aim: _Aim = None,
+    aims: _Aims = None,
     outline: _Outline = None,
     date: _Date = None,
     journal: _Journal = None,
     json: _Json = False,
 ) -> None:
     """The week from a day on: what comes up on each practice day."""
-    playing, first = read_player(player), _day(date)
+    playing, first, length = read_player(player), _day(date), _minutes(minutes)
     book_of = journal_of(player, journal)
     days = [first + datetime.timedelta(days=after) for after in practice_days(playing.days_per_week)]
-    made = [session_of(playing, day, minutes, aim, outline, book_of) for day in days]
+    made = [session_of(playing, day, length, aims, outline, book_of) for day in days]
     if json:
         typer.echo(json_format.dumps([{"date": each.day.isoformat(), **plan_json(each, None)} for each in made]))
     else:
@@ -237,54 +327,65 @@ def practice_days(days: int) -> list[int]:
 
 def log(
     player: Annotated[Path, typer.Option("--player", metavar="FILE", help="The player's profile.")],
-    block: Annotated[int, typer.Option("--block", metavar="NUMBER", help="Number of the block on the plan page.")],
-    rating: Annotated[int, typer.Option("--rating", metavar="1-4", help="How it went: 1 not yet ... 4 easily.")],
+    block: Annotated[
+        str | None, typer.Option("--block", metavar="NUMBER", help="Number of the block on the plan page.")
+    ] = None,
+    rating: Annotated[
+        str | None, typer.Option("--rating", metavar="1-4", help="How it went: 1 not yet ... 4 easily.")
+    ] = None,
     date: _Date = None,
     note: Annotated[str, typer.Option("--note", help="A word about it.")] = "",
     journal: _Journal = None,
 ) -> None:
     """Put down how a block of a session went; what went badly comes up sooner."""
+    number, went = _number("block", block), _number("rating", rating)
+    if number is None:
+        raise InputError("which block it was is missing: give --block and the number that it has on the plan page")
+    if went is None:
+        raise InputError("how it went is missing: give --rating and 1 (not yet) to 4 (easily)")
     playing, day = read_player(player), _day(date)
     book = journal_of(player, journal)
     blocks = book.blocks_of(playing.label, day)
-    rated = [number for number, items in enumerate(blocks, start=1) if items]
-    if block not in rated:
-        raise InputError(f"block {block} is no block to rate: choose one of {', '.join(map(str, rated))}")
-    book.log(playing.label, Entry(day, block, rating, blocks[block - 1], note))
-    typer.echo(f"{day} block {block}: {rating} ({', '.join(blocks[block - 1][:4])})")
+    rated = [place for place, items in enumerate(blocks, start=1) if items]
+    if number not in rated:
+        raise InputError(f"block {number} is no block to rate: choose one of {', '.join(map(str, rated))}")
+    items = blocks[number - 1]
+    book.log(playing.label, Entry(day, number, went, items, note))
+    names = ", ".join(filter(None, (kind_name(items[0].split(":")[0]), said(items))))
+    typer.echo(f"{day} block {number}: {went} ({names})")
 
 
 def studio(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder with a profile for each player.")],
     minutes: _Minutes = None,
-    aim: _Aim = None,
+    aims: _Aims = None,
     outline: _Outline = None,
     date: _Date = None,
     level: _Level = None,
     paper: _Paper = "A4",
     out: _Out = Path("output"),
     journal: _Journal = None,
-    workers: Annotated[int, typer.Option("--workers", min=1, max=64, help="Books made at the same time.")] = 2,
+    workers: Annotated[
+        str, typer.Option("--workers", metavar="NUMBER", help=f"Books made at the same time, 1 to {_MOST_WORKERS}.")
+    ] = "2",
     force: Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")] = False,
     json: _Json = False,
 ) -> None:
     """A book for every player in a folder; what has not changed since the last time is kept."""
     from etudegen.studio import Order, make_books  # noqa: PLC0415 - planning needs no engraver
 
-    day = _day(date)
-    if minutes is not None:
-        checked_minutes(minutes)
+    day, length, together = _day(date), _minutes(minutes), whole_number("workers", 1, _MOST_WORKERS)(workers)
     if outline is not None:
         find_outline(outline)
     orders = [
         Order(
             file,
             day,
-            minutes,
-            one_of(Aim, "aim")(aim) if aim is not None else None,
+            length,
+            _aim_of(aims, day),
             outline,
             one_of(Paper, "paper")(paper),
-            _checked_level(level),
+            _level(level),
             out,
             journal or file.parent / "journal.sqlite",
             force,
@@ -293,7 +394,7 @@ def studio(
     ]
     made = []
     with typer.progressbar(length=len(orders), file=sys.stderr, hidden=not sys.stderr.isatty()) as progress:
-        for each in make_books(orders, workers):
+        for each in make_books(orders, together):
             made.append(each)
             progress.update(1)
     made.sort(key=lambda each: each.player_file.name)
@@ -314,6 +415,7 @@ def studio(
                 typer.echo(f"{each.files[0]}{' (unchanged)' if each.kept else ''}")
     for each in made:
         if each.trouble:
-            typer.echo(f"etudegen: {each.player_file.name}: {' '.join(each.trouble.split())}", err=True)
+            whose = "" if str(each.player_file) in each.trouble else f"{each.player_file}: "
+            typer.echo(f"etudegen: {whose}{' '.join(each.trouble.split())}", err=True)
     if any(each.trouble for each in made):
         raise typer.Exit(max(each.exit_code for each in made))

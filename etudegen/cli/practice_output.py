@@ -4,17 +4,19 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from etudegen.practice.rules import Part
-from etudegen.practice.session import Session, block_name, clock, remarks
+from etudegen.practice.pools import said
+from etudegen.practice.session import Session, block_name, clock, reasons, remarks
 
 
 def plan_table(session: Session, level: float | None) -> str:
     """Return a plan as a table with its remarks."""
     lines = [f"{session.player.label}, {session.day}, {session.plan.minutes} minutes, {session.plan.aim}", ""]
     elapsed = 0
-    for number, block in enumerate(session.plan.blocks, start=1):
-        name = block_name(block) + (" (strenuous)" if block.strenuous else "")
-        lines.append(f"{number:>2}  {clock(elapsed):>5}  {block.minutes:>3} min  {name:<32}{block.why}")
+    blocks = session.plan.blocks
+    names = [block_name(block) + (" (strenuous)" if block.strenuous else "") for block in blocks]
+    width = max(map(len, names)) + 2
+    for number, (block, name, why) in enumerate(zip(blocks, names, reasons(session.plan), strict=True), start=1):
+        lines.append(f"{number:>2}  {clock(elapsed):>5}  {block.minutes:>3} min  {name:<{width}}{why}".rstrip())
         elapsed += block.minutes
     return "\n".join([*lines, "", *remarks(session, level)])
 
@@ -46,13 +48,12 @@ def plan_json(session: Session, files: Sequence[Path] | None) -> dict[str, Any]:
 
 
 def week_table(sessions: Sequence[Session]) -> str:
-    """Return the days of a week, with what comes up in each block."""
+    """Return the days of a week, with what comes up in each block; the minutes of a day add up."""
+    width = max(len(block_name(block)) for session in sessions for block in session.plan.blocks) + 2
     lines = []
     for session in sessions:
-        lines.append(f"{session.day:%a} {session.day}, {session.plan.minutes} minutes")
+        lines.append(f"{session.day:%a} {session.day}, {session.plan.minutes} minutes, {session.plan.aim}")
         for block, items in zip(session.plan.blocks, session.blocks_with_items, strict=True):
-            if block.part is not Part.REST:
-                shown = ", ".join(items[:6]) + (" ..." if len(items) > 6 else "")
-                lines.append(f"  {block.minutes:>3} min  {block_name(block):<32}{shown}".rstrip())
+            lines.append(f"  {block.minutes:>3} min  {block_name(block):<{width}}{said(items)}".rstrip())
         lines.append("")
     return "\n".join(lines).rstrip()

@@ -111,7 +111,7 @@ def keys_command(started: list[Press]) -> Callable[..., None]:
         )
         melody = read_tune(file, part, playing)
         made = in_keys(melody, wanted)
-        name = plain_name(made.tunes[0].melody)
+        name = plain_name(made.tunes[0].melody.title)
         if separate:
             sheets = {f"{name}-in-{key_in_file_names(tune)}": sheet_of([tune], wanted) for tune in made.tunes}
         else:

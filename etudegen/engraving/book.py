@@ -8,7 +8,7 @@ from etudegen.engraving.systems import systems_of
 # Measured: on so many pages LilyPond sets music, and so many rows of a plan fit on one.
 _SYSTEMS_ON_A_PAGE = 9
 _SYSTEMS_UNDER_HEADINGS = 7
-_ROWS_ON_A_PAGE = 24
+_ROWS_ON_A_PAGE = 28
 
 
 @dataclass(frozen=True, slots=True)

@@ -122,7 +122,7 @@ def _scale_run(key: Key, near: WrittenPitch, count: int, parameters: Parameters)
     Where there is no room either way they turn back at the end of the range.
     """
     rungs = [note for note in key.members(parameters.low, parameters.high, rising=True)
-             if note.number >= parameters.lowest]  # fmt: skip
+             if note.number >= parameters.lowest_fingered]  # fmt: skip
     roots = [place for place, note in enumerate(rungs) if key.is_tonic(note)]
     if not roots or len(rungs) < len(("root", "another note")):
         return []
@@ -139,7 +139,7 @@ Voice = Sequence[Sequence[WrittenPitch]]
 def _voices(parameters: Parameters, part: Part, sounding: Sequence[Stretch]) -> dict[str, Voice]:
     """Return the lines of a part by their headings: for each chord its notes, none where they do not fit the range."""
     chords = [each.chord for each in sounding if each.chord is not None]
-    reach = _Reach(parameters.lowest, parameters.high.number)
+    reach = _Reach(parameters.lowest_fingered, parameters.high.number)
     guides = guide_lines(chords, reach.low, reach.high)
     if guides is None:
         return {part.replace("-", " "): [[]]}
@@ -159,7 +159,9 @@ def _voices(parameters: Parameters, part: Part, sounding: Sequence[Stretch]) -> 
     }
 
 
-def _played(parameters: Parameters, stretches: Sequence[Stretch], voice: Voice) -> tuple[Tone | Rest, ...]:
+def _played(
+    parameters: Parameters, stretches: Sequence[Stretch], voice: Voice, *, spoken: bool
+) -> tuple[Tone | Rest, ...]:
     """Return the events of a line: the notes of each chord share its time, and rests stand where there is no chord."""
     events: list[Tone | Rest] = []
     notes = iter(voice)
@@ -174,8 +176,8 @@ def _played(parameters: Parameters, stretches: Sequence[Stretch], voice: Voice) 
             for over in [next(notes)]
             for note in over
         ]
-        articulated = parameters.spoken_run(tones)
-        events += parameters.with_breaths(articulated, begins=together[0].start % parameters.bar)
+        run = parameters.spoken_run(tones) if spoken else parameters.dressed(tones)
+        events += parameters.with_breaths(run, begins=together[0].start % parameters.bar)
     return parameters.with_rest(tuple(events))
 
 
@@ -188,7 +190,9 @@ def _lines(parameters: Parameters, stretches: Sequence[Stretch]) -> Iterator[tup
             yield "Improvise", tuple(chain.from_iterable(improvised))
             continue
         for heading, voice in _voices(parameters, part, sounding).items():
-            yield heading, _played(parameters, stretches, voice) if all(voice) else ()
+            # Guide tones are long notes: an articulation is for what runs.
+            spoken = part is not Part.GUIDE_TONES
+            yield heading, _played(parameters, stretches, voice, spoken=spoken) if all(voice) else ()
 
 
 def study(parameters: Parameters) -> Study:

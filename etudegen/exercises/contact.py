@@ -105,10 +105,14 @@ def _unit(parameters: Parameters, note: WrittenPitch) -> tuple[Tone | Rest, ...]
 
 
 def _rows(units: list[tuple[Tone | Rest, ...]]) -> Iterator[list[tuple[Tone | Rest, ...]]]:
-    """Yield the units line by line, about as many on each: a unit alone would be drawn out over its whole line."""
+    """Yield the units line by line, the last lines one shorter if need be: a unit alone would be drawn out over one."""
     count = -(-len(units) // _UNITS_ON_A_LINE)
-    for place in range(count):
-        yield units[place * len(units) // count : (place + 1) * len(units) // count]
+    full = len(units) - count * (_UNITS_ON_A_LINE - 1)
+    begin = 0
+    for row in range(count):
+        end = begin + _UNITS_ON_A_LINE - (row >= full)
+        yield units[begin:end]
+        begin = end
 
 
 def study(parameters: Parameters) -> Study:

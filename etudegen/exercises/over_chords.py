@@ -170,7 +170,7 @@ class OverChords(Keyed):
         }
 
     @property
-    def lowest(self) -> int:
+    def lowest_fingered(self) -> int:
         """The key number of the lowest note in range that has an ordinary fingering."""
         return max(self.low.number, LOWEST_ORDINARY.number)
 

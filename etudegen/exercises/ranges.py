@@ -94,7 +94,11 @@ def study(parameters: Parameters) -> Study:
     return parameters.study(
         name=parameters.file_stem("ranges", parameters.form, parameters.rhythm, f"reach-{parameters.reach}"),
         title="Range study",
-        about=(f"{span_of(lines)}{above}", how, f"{parameters.rhythm}, {parameters.spoken.name}"),
+        about=(
+            f"{span_of(lines, parameters.low, parameters.high)}{above}",
+            how,
+            f"{parameters.rhythm}, {parameters.spoken.name}",
+        ),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

@@ -42,7 +42,11 @@ def study(parameters: Parameters) -> Study:
     return parameters.study(
         name=parameters.file_stem("scales", of.name, parameters.extent, parameters.rhythm, parameters.articulation),
         title=f"{kind[0].upper()}{kind[1:]} scales" if of.name != "chromatic" else "Chromatic scales",
-        about=(span_of(lines), parameters.keys_text(lines), f"{parameters.rhythm}, {parameters.spoken.name}"),
+        about=(
+            span_of(lines, parameters.low, parameters.high),
+            parameters.keys_text(lines),
+            f"{parameters.rhythm}, {parameters.spoken.name}",
+        ),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

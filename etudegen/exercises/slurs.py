@@ -169,7 +169,7 @@ def study(parameters: Parameters) -> Study:
     return parameters.study(
         name=parameters.file_stem("slurs", *_file_words(parameters)),
         title="Lip slurs",
-        about=(span_of(lines), f"{word} {' '.join(positions)}", _shape(parameters)),
+        about=(span_of(lines, parameters.low, parameters.high), f"{word} {' '.join(positions)}", _shape(parameters)),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

@@ -6,16 +6,21 @@ from etudegen.study import Line
 from etudegen.theory.pitch import WrittenPitch
 
 
-def _ends(lines: Iterable[Line]) -> tuple[WrittenPitch, WrittenPitch] | None:
+def _ends(lines: Iterable[Line], names: Iterable[WrittenPitch] = ()) -> tuple[WrittenPitch, WrittenPitch] | None:
+    called = {name.number: name for name in names}
     notes = [tone.pitch for line in lines for tone in line.tones]
     if not notes:
         return None
-    return min(notes, key=lambda note: note.number), max(notes, key=lambda note: note.number)
+    low, high = min(notes, key=lambda note: note.number), max(notes, key=lambda note: note.number)
+    return called.get(low.number, low), called.get(high.number, high)
 
 
-def span_of(lines: Iterable[Line]) -> str:
-    """Return the lowest and the highest note that are printed, such as ``C4 to G4``; nothing where there are none."""
-    ends = _ends(lines)
+def span_of(lines: Iterable[Line], *names: WrittenPitch) -> str:
+    """Return the lowest and the highest note that are printed, such as ``C4 to G4``; nothing where there are none.
+
+    ``names`` tell how notes are called that have two names, whichever stands in the lines.
+    """
+    ends = _ends(lines, names)
     if ends is None:
         return ""
     low, high = ends

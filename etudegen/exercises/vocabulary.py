@@ -147,7 +147,7 @@ def spans(progression: Progression) -> Iterator[tuple[ChordSymbol | None, Fracti
 
 def _placed(parameters: Parameters, chord: ChordSymbol) -> list[Tone | Rest]:
     """Return the phrase over a chord in the octave nearest to the middle of the range, nothing where none holds it."""
-    low, high = parameters.lowest, parameters.high.number
+    low, high = parameters.lowest_fingered, parameters.high.number
     bottom = min(parameters.phrase.degrees, key=lambda degree: degree.half_steps)
     ambitus = max(degree.half_steps for degree in parameters.phrase.degrees) - bottom.half_steps
     lowest = bottom.above(chord.root)

@@ -62,7 +62,9 @@ class SoundingChord:
 class Performance:
     """A part played through; ``tempos`` are (quarter notes from the start, quarter notes a minute).
 
-    ``lines`` are where each line of music starts and how long it lasts, rests at its end included.
+    ``lines`` are where each line of music starts and how long it lasts, rests at its end included, ``phrases`` the
+    same of shorter stretches within; ``pick_up`` is the length of a first bar that is
+    not a whole one.
     """
 
     title: str
@@ -73,7 +75,9 @@ class Performance:
     notes: tuple[SoundingNote, ...]
     duration: Fraction
     lines: tuple[tuple[Fraction, Fraction], ...] = ()
+    phrases: tuple[tuple[Fraction, Fraction], ...] = ()
     chords: tuple[SoundingChord, ...] = ()
+    pick_up: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +180,19 @@ def _begins_line(measure: stream.Measure) -> bool:
     return any(isinstance(each, SystemLayout) and not isinstance(each, PhraseLayout) for each in measure.elements)
 
 
+def _pick_up(part: stream.Part, measures: Sequence[stream.Measure], metre: tuple[int, int]) -> Fraction:
+    first = Fraction((measures[1].offset if len(measures) > 1 else part.highestTime) - measures[0].offset)
+    return first if first < Fraction(4 * metre[0], metre[1]) else Fraction(0)
+
+
+def _ends_line(measure: stream.Measure) -> bool:
+    return measure.rightBarline is not None and measure.rightBarline.type in ("double", "light-light")
+
+
+def _spans(starts: list[Fraction], end: Fraction) -> tuple[tuple[Fraction, Fraction], ...]:
+    return tuple((start, after - start) for start, after in zip(starts, [*starts[1:], end], strict=True))
+
+
 def _with_graces(notes: list[SoundingNote], graces: list[tuple[Fraction, int]]) -> list[SoundingNote]:
     """Return notes with grace notes played just before the beat that they lead to."""
     if not graces:
@@ -220,10 +237,12 @@ def perform(score: stream.Score) -> Performance:
     tempos: list[tuple[Fraction, Fraction]] = []
     lines: list[Fraction] = []
     metre, swings, begins = None, False, Fraction(0)
+    phrases: list[Fraction] = []
     for place in _order(part, measures):
         measure = measures[place]
-        if begins == 0 or _begins_line(measure):
-            lines.append(begins)
+        new_line = begins == 0 or _begins_line(measure) or _ends_line(measures[place - 1])
+        lines += [begins] if new_line else []
+        phrases += [begins] if new_line or any(isinstance(each, PhraseLayout) for each in measure.elements) else []
         for element in measure.elements:
             at = begins + Fraction(element.offset)
             if isinstance(element, Note) and element.duration.isGrace:
@@ -254,6 +273,8 @@ def perform(score: stream.Score) -> Performance:
         tempos=tuple(tempos),
         notes=tuple(heard),
         duration=begins,
-        lines=tuple((start, end - start) for start, end in zip(lines, [*lines[1:], begins], strict=True)),
+        lines=_spans(lines, begins),
+        phrases=_spans(phrases, begins),
         chords=tuple(_sounding_chords(chords, begins, shift)),
+        pick_up=_pick_up(part, measures, metre or (4, 4)),
     )

@@ -8,7 +8,7 @@ from typing import Any
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import KINDS
 from etudegen.practice.player import Aim
-from etudegen.practice.rules import CARDS, LONGEST_SESSION, SHORTEST_SESSION, Part
+from etudegen.practice.rules import CARDS, LONGEST_SESSION, SHORTEST_SESSION, STUDIES, Part
 from etudegen.resources import templates
 from etudegen.theory.library import read_toml
 
@@ -75,7 +75,7 @@ def _block(path: Path, place: int, table: Any) -> OutlineBlock:
     part, kind = table.get("part"), table.get("kind")
     if part not in list(_PLAYED):
         raise InputError(f"{path}: {where}part is {part!r}: choose one of {', '.join(_PLAYED)}")
-    allowed = CARDS if part in _OWN_MATERIAL else tuple(_KINDS)
+    allowed = CARDS if part in _OWN_MATERIAL else STUDIES
     if kind not in allowed:
         raise InputError(f"{path}: {where}kind is {kind!r}: for {part} choose one of {', '.join(allowed)}")
     share = _checked(path, where, "share", table.get("share"), int, "it must be a whole number")
@@ -93,6 +93,8 @@ def _block(path: Path, place: int, table: Any) -> OutlineBlock:
 
 def read_outline(path: Path) -> Outline:
     """Read an outline; raise :class:`InputError` with file, key, value and what is allowed."""
+    if not path.is_file():
+        raise InputError(f"there is no outline {str(path)!r}: name a .toml file with blocks")
     table = read_toml(path)
     minutes = table.get("minutes")
     if (

@@ -16,6 +16,7 @@ from etudegen.practice.rules import Part
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 
+_CONTINUED_WHY = "Continued: goes on where the rest came."
 _REST_WHY = "Instrument down: rest is part of practising, not time off it."
 _WARM_DOWN = OutlineBlock(
     Part.WARM_DOWN, "longtones", 0, "Easy and low at the end, so that the lips let go.", settings={"order": "down"}
@@ -29,7 +30,10 @@ _MUST = -10_000
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A block of a session: ``minutes`` long, between ``low`` and ``high`` (written), at ``tempo`` or below."""
+    """A block of a session: ``minutes`` long, between ``low`` and ``high`` (written), at ``tempo`` or below.
+
+    A ``continued`` one goes on after a rest with what the block of its kind before it began.
+    """
 
     part: Part
     kind: str
@@ -40,6 +44,7 @@ class Block:
     tempo: int
     why: str
     settings: Mapping[str, str | bool] = field(default_factory=dict)
+    continued: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +84,15 @@ def make_plan(player: Player, minutes: int, aim: Aim | None = None, outline: Out
         if cut is not None:
             break
         rests += 1
-    blocks = tuple(_block(player, each, length, returning=returning) for each, length in cut)
-    return Plan(minutes, aim, chosen.name, returning, blocks)
+    blocks = []
+    begun: OutlineBlock | None = None
+    for each, length in cut:
+        block = _block(player, each, length, returning=returning)
+        blocks.append(
+            replace(block, why=_CONTINUED_WHY, continued=True) if each is not None and each is begun else block
+        )
+        begun = each or begun
+    return Plan(minutes, aim, chosen.name, returning, tuple(blocks))
 
 
 def _wanted(outline: Outline, player: Player, minutes: int, *, returning: bool) -> list[OutlineBlock]:
@@ -206,7 +218,7 @@ def _block(player: Player, wanted: OutlineBlock | None, minutes: int, *, returni
         high = WrittenPitch.from_number(lower)
     if wanted is None:
         return Block(Part.REST, "rest", minutes, strenuous=False, low=low, high=high, tempo=0, why=_REST_WHY)
-    tempo = player.clean_tempo(Rhythm.QUARTERS)
+    tempo = rules.working_tempo(player.clean_tempo(Rhythm.QUARTERS), returning=returning)
     if wanted.part in (Part.WARM_UP, Part.WARM_DOWN):
         easy = max(low.number + 3, min(high.number, rules.EASY_TOP))
         high = high if high.number <= easy else WrittenPitch.from_number(easy)
@@ -222,14 +234,14 @@ def _block(player: Player, wanted: OutlineBlock | None, minutes: int, *, returni
         why=wanted.why,
         settings=wanted.settings,
     )
-    return replace(block, tempo=_tempo(player, block))
+    return replace(block, tempo=_tempo(player, block, returning=returning))
 
 
-def _tempo(player: Player, block: Block) -> int:
+def _tempo(player: Player, block: Block, *, returning: bool) -> int:
     """Return the tempo to work at: the clean one for the block's rhythm, less in warm-up and long-note work."""
     if block.part in (Part.WARM_UP, Part.WARM_DOWN) or block.kind in ("longtones", "bends", "pedals", "contact"):
         return min(block.tempo, rules.EASY_TEMPO)
     rhythm = Rhythm.QUARTERS if block.kind == "slurs" else Rhythm.EIGHTHS
     if block.settings.get("ramp"):
         rhythm = Rhythm.SIXTEENTHS
-    return min(block.tempo, player.clean_tempo(rhythm))
+    return min(block.tempo, rules.working_tempo(player.clean_tempo(rhythm), returning=returning))

@@ -76,6 +76,8 @@ class Player:
         for key, note in (("low", self.low), ("high", self.high)):
             if not LOWEST_WRITTEN.number <= note.number <= HIGHEST_WRITTEN.number:
                 raise InputError(f"{key} {note} is not allowed: written {LOWEST_WRITTEN} to {HIGHEST_WRITTEN}")
+        if self.high.number < self.low.number:
+            raise InputError(f"high {self.high} is below low {self.low}: they may be swapped")
         if self.high.number - self.low.number < _SMALLEST_RANGE:
             raise InputError(
                 f"high {self.high} is not allowed: at least {_SMALLEST_RANGE} half steps above low {self.low}"
@@ -162,7 +164,8 @@ def player_of(table: Mapping[str, Any]) -> Player:
             values[key] = _READ[key](key, value)
         except InputError as error:
             message = str(error)
-            raise InputError(message if message.startswith(key) else f"{key} is {value!r}: {message}") from error
+            told = message.startswith(key) or isinstance(value, dict)
+            raise InputError(message if told else f"{key} is {value!r}: {message}") from error
     if "label" not in values:
         raise InputError("label is missing: say who this is, such as 'first chair'")
     return Player(**values)
@@ -170,6 +173,10 @@ def player_of(table: Mapping[str, Any]) -> Player:
 
 def read_player(path: Path) -> Player:
     """Read a profile; raise :class:`InputError` with file, key, value and what is allowed."""
+    if path.is_dir():
+        raise InputError(f"{str(path)!r} is a folder: name the profile of one player, such as '{path / 'first.toml'}'")
+    if not path.exists():
+        raise InputError(f"there is no profile {str(path)!r}: make it with `etudegen player`")
     table = read_toml(path)
     try:
         return player_of(table)

@@ -5,36 +5,52 @@ A unit is a key, a valve position or a line. Which sheet and which unit come fir
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
+from itertools import combinations
+from pathlib import Path
 
+from etudegen.errors import InputError
+from etudegen.exercises.common import Common
 from etudegen.exercises.contours import NAMED
+from etudegen.exercises.kinds import KINDS
+from etudegen.exercises.ramp import STAGES
 from etudegen.instrument.valves import POSITIONS
+from etudegen.practice import rules
 from etudegen.practice.plan import Block
 from etudegen.practice.player import Player
 from etudegen.practice.rotation import todays, turned
+from etudegen.theory.chords import chord
 from etudegen.theory.keys import Order as KeyOrder
 from etudegen.theory.keys import all_tonics, in_order
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
+from etudegen.theory.scales import Scale, scale, well_spelled
 
 Texts = Mapping[str, str | bool]
 
+_KINDS = {kind.name: kind for kind in KINDS}
 _SCALES = ("major", "natural-minor", "dorian", "harmonic-minor", "mixolydian", "melodic-minor", "chromatic")
 _CELLS = ("1 2 3 5", "1 3", "1 3 2 4", "1 2 3 1", "1 2 3 4", "1 3 5 3", "1 2 3")
 _CHORDS = ("major", "minor", "dominant-seventh", "major-seventh", "minor-seventh", "diminished-seventh", "augmented")
 _CONTACT_FORMS = ("rising", "swells", "intervals")
 _DESCENTS = ("triad", "octave", "scale", "chromatic")
-_BEND_SPANS = (("C4", "G4"), ("G3", "B3"), ("G#4", "C5"))
-_COUNTS = ("8", "12", "16")
+_WHOLE_RANGE = ("arpeggio", "scale")
+# Where the bends of a sheet begin and end; the lowest note is only bent down to.
+_BEND_SPANS = (("B3", "G4"), ("F#3", "B3"), ("G4", "C5"))
+_COUNTS = (6, 8, 10, 12, 14, 16)
+_MOST_SHEETS_OF_LONG_TONES = 3
 _SHORTEST_CONTACT, _LONGEST_CONTACT = 2, 6
+# What comes after the rhythm that a kind usually has, where there is time for more.
+_RHYTHMS = (Rhythm.EIGHTHS, Rhythm.TRIPLETS, Rhythm.SIXTEENTHS)
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """One sheet that a block may have.
 
-    ``texts`` are the settings of its exercise; ``units`` what ``unit_setting`` can be given, in today's order (with no
-    such setting the lines of the sheet are its units); ``whole`` sheets are played once and in one piece; ``item``
-    names a unit in the journal.
+    ``texts`` are the settings of its exercise, its own tempo among them; ``units`` what ``unit_setting`` can be given,
+    in today's order (with no such setting the lines of the sheet are its units); ``whole`` sheets are played once and
+    in one piece; ``item`` names a unit in the journal.
     """
 
     kind: str
@@ -65,39 +81,120 @@ class Today:
         return todays(units, self.day, retained)
 
 
-def _key_names() -> list[str]:
-    return [tonic.name for tonic in in_order(all_tonics(), KeyOrder.FOURTHS, 0)]
+def said(items: Sequence[str]) -> str:
+    """Return what the journal calls items as a player would say it, such as ``harmonic minor in F B♭``."""
+    by_sheet: dict[tuple[str, str], list[str]] = {}
+    for item in items:
+        kind, label, unit = (*item.split(":"), "", "")[:3]
+        by_sheet.setdefault((kind, label), []).append(unit)
+    return ", ".join(filter(None, (_said(kind, label, units) for (kind, label), units in by_sheet.items())))
+
+
+def _said(kind: str, label: str, units: list[str]) -> str:
+    if kind == "slurs":
+        shape = "from easy to demanding" if label == "ramp" else label
+        return f"{shape} in position{'s' if len(units) > 1 else ''} {' '.join(units)}"
+    name = label.replace("-", " ")
+    keys = " ".join(unit.replace("#", "♯").replace("b", "♭") for unit in units if unit)
+    return f"{name} in {keys}" if keys else name
+
+
+def _settings_of(block: Block, **more: str) -> dict[str, str | bool]:
+    """Return what the outline asks for, and what else it does not say."""
+    return {**more, **block.settings}
+
+
+@cache
+def _key_names(of: Scale) -> tuple[str, ...]:
+    """Return the twelve keys by the names that read best for a scale."""
+    tonics = in_order(all_tonics(), KeyOrder.FOURTHS, 0)
+    return tuple(well_spelled(tonic, of, keep=False).tonic.name for tonic in tonics)
+
+
+def _own_file(block: Block, setting: str) -> Path | None:
+    named = block.settings.get(setting)
+    return Path(str(named)) if named else None
+
+
+def _scale_of(block: Block, setting: str, label: str) -> Scale:
+    """Return the notes that a key has on a sheet."""
+    if setting == "chord":
+        return chord(label, _own_file(block, "chords")).as_scale()
+    name = label if setting == "scale" else str(block.settings.get("scale", "major"))
+    return scale(name, _own_file(block, "scales"))
+
+
+def _rhythms(texts: Texts, kind: str) -> list[Rhythm]:
+    """Return the rhythms that a sheet can be had in, the usual one first."""
+    if "rhythm" in texts:
+        return [Rhythm(str(texts["rhythm"]))]
+    try:
+        usual = _rhythm(kind, texts)
+    except InputError:
+        # What the kind usually has does not go with the other settings; some other rhythm may.
+        return [*_RHYTHMS]
+    return [usual, *(rhythm for rhythm in _RHYTHMS if rhythm is not usual)]
+
+
+def _in_rhythms(sheets: Sequence[Sheet]) -> Iterator[Sheet]:
+    """Yield sheets in their usual rhythms, then in others."""
+    rhythms = [_rhythms(sheet.texts, sheet.kind) for sheet in sheets]
+    for turn in range(max(map(len, rhythms), default=0)):
+        for sheet, allowed in zip(sheets, rhythms, strict=True):
+            if turn < len(allowed):
+                yield replace(sheet, texts={**sheet.texts, "rhythm": str(allowed[turn])})
 
 
 def _keyed(block: Block, today: Today, setting: str, pool: Sequence[str]) -> Iterator[Sheet]:
     """Yield a sheet for each scale, chord or cell of the pool, its units the keys; one if the outline names it."""
     named = block.settings.get(setting)
+    sheets = []
     for label in [str(named)] if named else turned(pool, today.day):
-        yield Sheet(
-            block.kind,
-            {**block.settings, setting: label},
-            "keys",
-            today.order(block.kind, label, _key_names()),
-            label,
-        )
+        keys = today.order(block.kind, label, _key_names(_scale_of(block, setting, label)))
+        sheets.append(Sheet(block.kind, _settings_of(block, **{setting: label}), "keys", keys, label))
+    yield from _in_rhythms(sheets)
 
 
 def _slurs(block: Block, today: Today) -> Iterator[Sheet]:
     positions = [str(valves) for valves in POSITIONS]
+    directions = [str(block.settings["direction"])] if "direction" in block.settings else ["down", "up"]
     if block.settings.get("ramp"):
-        yield Sheet("slurs", block.settings, "positions", today.order("slurs", "ramp", positions), "ramp")
+        for direction in directions:
+            texts = _settings_of(block, direction=direction)
+            yield Sheet("slurs", texts, "positions", today.order("slurs", "ramp", positions), "ramp")
         return
     named = block.settings.get("contour")
     contours = [str(named)] if named else turned([*NAMED], today.day)
-    for rhythm in (Rhythm.QUARTERS, Rhythm.EIGHTHS, Rhythm.TRIPLETS):
-        for contour in contours:
-            texts = {**block.settings, "contour": contour, "rhythm": str(rhythm)}
-            yield Sheet("slurs", texts, "positions", today.order("slurs", contour, positions), contour)
+    rhythms = [str(block.settings["rhythm"])] if "rhythm" in block.settings else [*map(str, Rhythm)]
+    for direction in directions:
+        for rhythm in rhythms:
+            for contour in contours:
+                texts = _settings_of(block, contour=contour, rhythm=rhythm, direction=direction)
+                yield Sheet("slurs", texts, "positions", today.order("slurs", contour, positions), contour)
 
 
 def _longtones(block: Block, today: Today) -> Iterator[Sheet]:
-    for counts in turned(_COUNTS, today.day) if "counts" not in block.settings else [block.settings["counts"]]:
-        yield Sheet("longtones", {**block.settings, "counts": counts})
+    lengths = [str(block.settings["counts"])] if "counts" in block.settings else _lengths(block, today)
+    for counts in lengths:
+        yield Sheet("longtones", _settings_of(block, counts=counts))
+
+
+def _lengths(block: Block, today: Today) -> list[str]:
+    """Return lengths of long tones in counts: first those of sheets that fill the block together, whole ones."""
+    range_of = {"low": str(block.low), "high": str(block.high)}
+    texts = {**_settings_of(block, counts=str(_COUNTS[0])), **range_of, "tempo": str(block.tempo)}
+    shortest = _KINDS["longtones"].study(_parameters("longtones", texts))
+    count = (shortest.playing_seconds + shortest.resting_seconds) / _COUNTS[0]
+    for sheets in range(1, _MOST_SHEETS_OF_LONG_TONES + 1):
+        fitting = [
+            lengths
+            for lengths in combinations(_COUNTS, sheets)
+            if rules.SLOWEST_SHARE * 60 * block.minutes <= sum(lengths) * count <= 60 * block.minutes
+        ]
+        if fitting:
+            chosen = turned(fitting, today.day)[0]
+            return [*map(str, chosen), *(str(each) for each in _COUNTS if each not in chosen)]
+    return [*map(str, _COUNTS)]
 
 
 def _bends(block: Block, today: Today) -> Iterator[Sheet]:
@@ -106,27 +203,40 @@ def _bends(block: Block, today: Today) -> Iterator[Sheet]:
             max(block.low.number, WrittenPitch.parse(low).number),
             min(block.high.number, WrittenPitch.parse(high).number),
         )
-        if inside[0] <= inside[1]:
+        if inside[0] < inside[1]:
             span = {"low": str(WrittenPitch.from_number(inside[0])), "high": str(WrittenPitch.from_number(inside[1]))}
             yield Sheet("bends", {**block.settings, **span})
 
 
+def _forms(block: Block, today: Today, pool: Sequence[str]) -> list[str]:
+    """Return the forms that a kind has, as they come today; only that which the outline names."""
+    return [str(block.settings["form"])] if "form" in block.settings else turned(pool, today.day)
+
+
 def _pedals(block: Block, today: Today) -> Iterator[Sheet]:
-    for form in turned(_DESCENTS, today.day):
-        yield Sheet("pedals", {**block.settings, "form": form}, label=form)
+    for form in _forms(block, today, _DESCENTS):
+        yield Sheet("pedals", _settings_of(block, form=form), label=form)
 
 
 def _contact(block: Block, today: Today) -> Iterator[Sheet]:
     # Half of the block is contact, the other half rest with the instrument down.
     minutes = max(_SHORTEST_CONTACT, min(_LONGEST_CONTACT, block.minutes // 2))
-    form = turned(_CONTACT_FORMS, today.day)[0]
+    form = _forms(block, today, _CONTACT_FORMS)[0]
     yield Sheet("contact", {**block.settings, "minutes": str(minutes), "form": form}, label=form, whole=True)
 
 
 def _ranges(block: Block, today: Today) -> Iterator[Sheet]:
-    yield Sheet("ranges", {**block.settings, "form": "climb"}, label="climb")
-    for form in turned(("arpeggio", "scale"), today.day):
-        yield Sheet("ranges", {**block.settings, "form": form}, "keys", today.order("ranges", form, _key_names()), form)
+    forms = [str(block.settings["form"])] if "form" in block.settings else ["climb", *turned(_WHOLE_RANGE, today.day)]
+    sheets = []
+    for form in forms:
+        keys = _key_names(scale("major") if form == "scale" else chord("major").as_scale())
+        texts = _settings_of(block, form=form)
+        if form == "climb":
+            # It leads up to the top note: half of it is none.
+            yield Sheet("ranges", texts, label=form, whole=True)
+        else:
+            sheets.append(Sheet("ranges", texts, "keys", today.order("ranges", form, keys), form))
+    yield from _in_rhythms(sheets)
 
 
 _SHEETS: Mapping[str, Callable[[Block, Today], Iterator[Sheet]]] = {
@@ -140,19 +250,41 @@ _SHEETS: Mapping[str, Callable[[Block, Today], Iterator[Sheet]]] = {
     "arpeggios": lambda block, today: _keyed(block, today, "chord", _CHORDS),
     "ranges": _ranges,
 }
+assert set(_SHEETS) == set(rules.STUDIES)
+
+
+def _parameters(kind: str, texts: Texts) -> Common:
+    return _KINDS[kind].parameters.from_texts(texts)
+
+
+def _rhythm(kind: str, texts: Texts) -> Rhythm:
+    """Return the rhythm of the moving notes; long notes move in quarters at most."""
+    return getattr(_parameters(kind, texts), "rhythm", Rhythm.QUARTERS)
+
+
+def _tempo(sheet: Sheet, player: Player) -> int:
+    """Return the fastest tempo for everything that moves on a sheet."""
+    ramp = sheet.texts.get("ramp")
+    moving = [stage.rhythm for stage in STAGES] if ramp else [_rhythm(sheet.kind, sheet.texts)]
+    returning = player.days_since_played >= rules.WEEKS_OFF
+    return min(rules.working_tempo(player.clean_tempo(rhythm), returning=returning) for rhythm in moving)
 
 
 def sheets_for(block: Block, player: Player, today: Today) -> list[Sheet]:
-    """Return the sheets that a block may be filled from, in today's order, for this player's range and tempi."""
+    """Return the sheets that a block may be filled from, in today's order, each at this player's tempo for it."""
     sheets = []
     for sheet in _SHEETS[block.kind](block, today):
-        rhythm = Rhythm(str(sheet.texts.get("rhythm", Rhythm.QUARTERS)))
+        try:
+            tempo = min(block.tempo, _tempo(sheet, player), int(sheet.texts.get("tempo", block.tempo)))
+        except InputError:
+            # A cell or an articulation that this rhythm does not fit.
+            continue
         texts = {
             "instrument": player.instrument.key,
             "low": str(block.low),
             "high": str(block.high),
-            "tempo": str(min(block.tempo, player.clean_tempo(rhythm))),
             **sheet.texts,
+            "tempo": str(tempo),
         }
         sheets.append(replace(sheet, texts=texts))
     return sheets

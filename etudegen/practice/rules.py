@@ -4,8 +4,10 @@ Published advice is named at its number; the rest is common practice, no source.
 """
 
 from enum import StrEnum
+from fractions import Fraction
 
 from etudegen.exercises.kinds import KINDS
+from etudegen.theory.tempo import SLOWEST
 
 SHORTEST_SESSION, LONGEST_SESSION = 10, 240
 
@@ -25,13 +27,20 @@ WARM_DOWN_SHARE = 15
 SHORTEST_WARM_UP, LONGEST_WARM_UP = 3, 15
 SHORTEST_BLOCK = 3
 
+# To fill its time a block may be played a little slower than planned; what is still missing is rest.
+SLOWEST_SHARE = Fraction(17, 20)
+# A sheet with less on it, unless it is all there is, is not worth turning a page for: so many lines and seconds of
+# playing, or so many seconds.
+FEWEST_LINES, LEAST_PLAYING, PLAYING_ENOUGH = 3, 20, 30
+
 # Up to half an hour bends and slurs alone are a sound choice; beyond it music is always kept.
 NO_MUSIC_UP_TO = 30
 LEAST_MUSIC = 5
 
-# After two weeks off: nothing strenuous, three half steps lower at the top, and more rest.
+# After two weeks off: nothing strenuous, three half steps lower at the top, a tenth slower, and more rest.
 WEEKS_OFF = 14
 LOWER_AFTER_WEEKS_OFF = 3
+SLOWER_AFTER_WEEKS_OFF = Fraction(9, 10)
 LONGEST_RUN_AFTER_WEEKS_OFF = 12
 
 # Warm-up and warm-down stay at or below C5, and no faster than 60.
@@ -54,6 +63,9 @@ class Part(StrEnum):
 
 # Blocks of the player's own material: a card tells what, how long, what to aim for.
 CARDS = ("repertoire", "improvising", "listening")
+# What these are made of is the player's own too: a session leaves room for it on its cards.
+_OWN_MATERIAL = ("changes", "vocabulary")
+STUDIES = tuple(kind.name for kind in KINDS if kind.name not in _OWN_MATERIAL)
 _STRENUOUS = frozenset(kind.name for kind in KINDS if kind.strain == "strenuous")
 
 
@@ -67,6 +79,11 @@ def longest_run(*, strenuous: bool, returning: bool) -> int:
     if returning:
         return LONGEST_RUN_AFTER_WEEKS_OFF
     return LONGEST_STRENUOUS_RUN if strenuous else LONGEST_RUN
+
+
+def working_tempo(clean: int, *, returning: bool) -> int:
+    """Return the fastest tempo to practise at, in quarter notes a minute, for the fastest clean one."""
+    return max(SLOWEST, int(clean * SLOWER_AFTER_WEEKS_OFF)) if returning else clean
 
 
 def rests_needed(minutes: int, run: int) -> int:

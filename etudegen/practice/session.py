@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 from etudegen.exercises.kinds import KINDS
 from etudegen.practice import rules
-from etudegen.practice.content import Filled, fill
+from etudegen.practice.content import Filled, Used, fill
 from etudegen.practice.outlines import Outline
 from etudegen.practice.plan import Block, Plan, make_plan
 from etudegen.practice.player import Aim, Player
 from etudegen.practice.pools import Today
+from etudegen.practice.rotation import by_weight
 from etudegen.practice.rules import Part
 
 _NAMES = {
@@ -37,6 +38,25 @@ _POINTS = {
         "Listen to one chorus or one phrase until you can sing it.",
         "Play it by ear, phrase by phrase; then write down four bars of it.",
         "Say in a word what makes it good: time, sound, or choice of notes.",
+    ),
+}
+# After a rest a card goes on.
+_POINTS_CONTINUED = {
+    "repertoire": (
+        "The same piece: first the places that are not right yet, slowly, then at the tempo.",
+        "At the end once through as on stage.",
+    ),
+    "improvising": (
+        "The same tune in the same key: leave every second chorus empty, hear it go on, and answer it in the next.",
+    ),
+    "listening": ("The same chorus: play it by ear once more, then write down the next four bars.",),
+}
+# A session with time for two pieces.
+_POINTS_OF_A_SECOND = {
+    "repertoire": (
+        "Another piece than before, one that you know.",
+        "Play it through as on stage, without stopping; then say what was best, and what was not.",
+        "Mend one such place, and play it through again.",
     ),
 }
 # How far the pools turn on when a kind comes twice in a session.
@@ -75,21 +95,33 @@ def make_session(
     retained: Mapping[str, float] | None = None,
 ) -> Session:
     """Make a session of exactly so many minutes; what comes up depends on the day and on what is retained."""
-    plan = make_plan(player, minutes, aim, outline)
+    plan = make_plan(player, minutes, aim or by_weight(player.aims, day.toordinal()), outline)
     filled: dict[int, Filled] = {}
+    begun: list[Block] = []
+    used: Used = frozenset()
     for place, block in enumerate(plan.blocks):
-        if block.part is not Part.REST and block.kind not in rules.CARDS:
-            # The second piece of a divided block goes on with something else than the first began with.
-            again = sum(plan.blocks[before].kind == block.kind for before in filled)
-            filled[place] = fill(block, player, Today(day.toordinal() + _STEP_ON * again, retained or {}))
+        if block.part is Part.REST or block.kind in rules.CARDS:
+            continue
+        if not block.continued:
+            begun.append(block)
+            used = frozenset()
+        # A second block of a kind begins with something else than the first.
+        again = sum(before.kind == block.kind for before in begun[:-1])
+        filled[place] = fill(block, player, Today(day.toordinal() + _STEP_ON * again, retained or {}), used)
+        used = filled[place].used
     return Session(player, day, plan, filled)
+
+
+def kind_name(kind: str) -> str:
+    """Return a kind of exercise or card as a page names it, such as ``lip slurs``."""
+    return _NAMES.get(kind, kind)
 
 
 def block_name(block: Block) -> str:
     """Return a block as a page names it, such as ``warm-up: long tones``."""
     if block.part is Part.REST:
         return "rest"
-    return f"{block.part}: {_NAMES.get(block.kind, block.kind)}"
+    return f"{block.part}: {kind_name(block.kind)}"
 
 
 def clock(minutes: int) -> str:
@@ -97,9 +129,23 @@ def clock(minutes: int) -> str:
     return f"{minutes // 60}:{minutes % 60:02d}"
 
 
-def card_points(block: Block) -> tuple[str, ...]:
-    """Return what a card for the player's own material tells to aim for."""
-    return _POINTS[block.kind]
+def card_points(session: Session, place: int) -> tuple[str, ...]:
+    """Return what a card for the player's own material, at a place among the blocks, tells to aim for."""
+    block = session.plan.blocks[place]
+    if block.continued:
+        return _POINTS_CONTINUED[block.kind]
+    second = any(before.kind == block.kind for before in session.plan.blocks[:place])
+    return _POINTS_OF_A_SECOND.get(block.kind, _POINTS[block.kind]) if second else _POINTS[block.kind]
+
+
+def reasons(plan: Plan) -> list[str]:
+    """Return why each block is there, as a plan tells it: the reason for resting once."""
+    said: set[str] = set()
+    told = []
+    for block in plan.blocks:
+        told.append("" if block.part is Part.REST and block.why in said else block.why)
+        said.add(block.why)
+    return told
 
 
 def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:

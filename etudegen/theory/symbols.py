@@ -69,7 +69,7 @@ class ChordSymbol:
             # The bass keeps its interval to the root where that can be read.
             steps = (ord(bass.step) - ord(self.root.step)) % 7
             above = root.above(steps, (bass.number - self.root.number) % 12)
-            bass = _in_place(above if abs(above.alter) <= 1 else readable(away))
+            bass = _bass(root, _in_place(above if abs(above.alter) <= 1 else readable(away)))
         return ChordSymbol(_in_place(root), self.quality, bass)
 
     def _best_root(self, root: WrittenPitch) -> WrittenPitch:
@@ -90,6 +90,11 @@ def _bare(pitch: WrittenPitch) -> str:
 def readable(pitch: WrittenPitch) -> WrittenPitch:
     """Return a pitch without a double accidental, such as A for B𝄫."""
     return pitch if abs(pitch.alter) <= 1 else respelled(pitch, pitch.alter)
+
+
+def _bass(root: WrittenPitch, below: WrittenPitch) -> WrittenPitch | None:
+    """Return the bass, None where it is the root under whatever name."""
+    return below if (below.number - root.number) % 12 else None
 
 
 def _in_place(pitch: WrittenPitch) -> WrittenPitch:
@@ -149,7 +154,7 @@ def _symbol(text: str, table: Mapping[str, Quality]) -> ChordSymbol:
         quality = _quality(suffix, table)
     except InputError as error:
         raise InputError(f"cannot read the chord {text[:_LONGEST]!r}: {error}") from error
-    return ChordSymbol(tonic(name), quality, tonic(below) if below and below != name else None)
+    return ChordSymbol(tonic(name), quality, _bass(tonic(name), tonic(below or name)))
 
 
 def _quality(suffix: str, table: Mapping[str, Quality]) -> Quality:

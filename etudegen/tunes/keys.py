@@ -8,6 +8,7 @@ from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH
+from etudegen.export.performance import Performance, perform
 from etudegen.export.repeats import RepeatSigns, playing_order
 from etudegen.instrument.catalogue import Instrument
 from etudegen.notation.marks import PageRole
@@ -22,7 +23,7 @@ from etudegen.tunes.losses import unsupported
 from etudegen.tunes.placing import Placed, Unfit, key_name, named, placed
 from etudegen.tunes.reading import read_melody
 from etudegen.tunes.tune import Melody
-from etudegen.tunes.writing import TuneSheet, with_tempo
+from etudegen.tunes.writing import TuneSheet, with_tempo, write_tunes
 
 HOME = "home"
 _USUAL_TEMPO = 96
@@ -139,11 +140,18 @@ def endings_of(text: str) -> tuple[int, ...]:
     return tuple(int(number) for number in re.findall(r"[0-9]+", text)[:9])
 
 
-def plain_name(melody: Melody) -> str:
-    """Return the plain name of a tune's files."""
-    return re.sub(r"[^A-Za-z0-9]+", "-", melody.title)[:60].strip("-").lower() or "tune"
+def plain_name(title: str) -> str:
+    """Return the plain name of a tune's files: ASCII letters, digits and hyphens, at most 60."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", title)[:60].strip("-").lower() or "tune"
 
 
 def key_in_file_names(tune: Placed) -> str:
     """Return a key as file names have it, such as ``Bb`` or ``Fsm``."""
     return key_name(tune.melody).replace("♭", "b").replace("♯", "s")
+
+
+def performance_of(melody: Melody, instrument: Instrument) -> Performance:
+    """Return a tune as it stands, played by an instrument."""
+    tune = Placed(key_name(melody), melody if melody.bars[0].tempo else with_tempo(melody, _USUAL_TEMPO))
+    texts = {PageRole.TITLE: melody.title}
+    return perform(write_tunes(TuneSheet((tune,), instrument, Paper.A4, "none", texts)))

@@ -137,6 +137,7 @@ class _Reader:
             grace=grace,
             slashed=grace and bool(note.duration.slash),
             whole_bar=isinstance(note, Rest) and note.fullMeasure is True,
+            slash=isinstance(note, Note) and note.notehead == "slash",
         )
 
     def _chord(self, symbol: ChordSymbol, measure: stream.Measure, where: str) -> Chord:

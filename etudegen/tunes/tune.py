@@ -42,7 +42,7 @@ class Event:
 
     ``at`` is its distance from the start of its bar; ``value`` and ``dots`` what is written (``value`` is MusicXML's
     name of the note type); ``tie`` is empty, start, continue or stop; ``slur_starts`` and ``slur_stops`` tell whether
-    one begins or ends here; ``beams`` its beams from the outermost in.
+    one begins or ends here; ``beams`` its beams from the outermost in; a ``slash`` is a beat to improvise on.
     """
 
     at: Fraction
@@ -60,6 +60,7 @@ class Event:
     grace: bool = False
     slashed: bool = False
     whole_bar: bool = False
+    slash: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -121,7 +121,7 @@ class _PartWriter:
                 measure.insert(0, label)
                 if self._measures:
                     measure.insert(0, SystemLayout(isNew=True))
-            elif phrase == _BARS_IN_A_PHRASE:
+            elif phrase == _BARS_IN_A_PHRASE or melody.bars[place - 1].double_bar:
                 measure.insert(0, PhraseLayout(isNew=True))
                 phrase = 0
             phrase += not (place == 0 and pick_up)
@@ -158,6 +158,8 @@ class _PartWriter:
             rest.expressions += [Fermata()] if "fermata" in event.marks else []
             return rest
         note = Note(pitch=score_pitch(event.pitch), duration=duration)
+        if event.slash:
+            note.notehead, note.stemDirection = "slash", "noStem"
         if event.grace:
             note = note.getGrace()
             note.duration.slash = event.slashed
@@ -172,7 +174,9 @@ class _PartWriter:
         return note
 
     def _finger(self, event: Event, note: Note) -> None:
-        if self._sheet.fingerings == "none" or event.tie in ("stop", "continue") or event.grace or event.pitch is None:
+        if self._sheet.fingerings == "none" or event.tie in ("stop", "continue") or event.pitch is None:
+            return
+        if event.grace or event.slash:
             return
         resonance = ordinary(event.pitch)
         valves = str(resonance.valves) if resonance else ""

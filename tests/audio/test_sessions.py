@@ -2,6 +2,7 @@
 
 import io
 import wave
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
@@ -112,3 +113,12 @@ def test_what_cannot_be_is_told(tmp_path: Path) -> None:
     with pytest.raises(MachineError, match="cannot write"):
         write_session_wav(tmp_path / "nowhere" / "a.wav", [(None, 1)])
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a disk that is always full is a matter of Linux")
+@pytest.mark.parametrize("write", [write_session_wav, write_session_flac])
+def test_a_full_disk_is_told_in_one_sentence(write: Callable, capfd: pytest.CaptureFixture) -> None:
+    with open("/dev/full", "wb", buffering=0) as full, pytest.raises(MachineError, match="No space left") as raised:
+        write(full, [(SHORT, 60)])
+    assert "\n" not in str(raised.value)
+    assert capfd.readouterr() == ("", "")

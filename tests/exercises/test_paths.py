@@ -33,6 +33,11 @@ def ladder(key: Key, low: WrittenPitch, high: WrittenPitch, *, rising: bool = Tr
     return [n for n in range(low.number, high.number + 1) if (n - key.tonic.number) % 12 in heights]
 
 
+def turns(key: Key, low: WrittenPitch, high: WrittenPitch) -> list[int]:
+    """The key numbers that belong to the way up and to the way down, where a path may turn."""
+    return sorted({*ladder(key, low, high)} & {*ladder(key, low, high, rising=False)})
+
+
 def tonics(key: Key, low: WrittenPitch, high: WrittenPitch) -> list[int]:
     return [n for n in range(low.number, high.number + 1) if (n - key.tonic.number) % 12 == 0]
 
@@ -59,7 +64,9 @@ def walk(key_name: str, scale_name: str, low: str, high: str, extent: Extent) ->
         ("G", "major", "G3", "D4", "G3 A3 B3 C4 D4 C4 B3 A3 G3"),
         # The highest note is the lowest tonic.
         ("C", "major", "A3", "C4", "C4 B3 A3 B3 C4"),
-        ("C", "melodic-minor", "G3", "B4", "C4 D4 Eb4 F4 G4 A4 B4 Bb4 Ab4 G4 F4 Eb4 D4 C4 Bb3 Ab3 G3 A3 B3 C4"),
+        # B and B flat are forms of one degree: it turns before them.
+        ("C", "melodic-minor", "G3", "B4", "C4 D4 Eb4 F4 G4 F4 Eb4 D4 C4 Bb3 Ab3 G3 A3 B3 C4"),
+        ("C", "melodic-minor", "Bb3", "C5", "C4 D4 Eb4 F4 G4 A4 B4 C5 Bb4 Ab4 G4 F4 Eb4 D4 C4"),
         ("C", "whole-tone", "Bb3", "F#4", "C4 D4 E4 F#4 E4 D4 C4 Bb3 C4"),
         ("D", "chromatic", "C4", "F4", "D4 D#4 E4 F4 E4 Eb4 D4 Db4 C4 C#4 D4"),
     ],
@@ -99,11 +106,29 @@ def test_the_full_path_starts_and_ends_on_the_lowest_tonic_in_range(key, low_hig
 @holds
 @given(keys(), ranges())
 def test_the_full_path_reaches_the_highest_and_the_lowest_member_in_range(key, low_high):
-    """The way down has its own members, so a scale that descends otherwise reaches the lowest of those."""
+    """Of a scale that descends otherwise, the highest and the lowest that both ways have."""
     notes = path(key, *low_high, Extent.FULL)
     assume(notes)
-    assert max(numbers(notes)) == ladder(key, *low_high)[-1]
-    assert min(numbers(notes)) == ladder(key, *low_high, rising=False)[0]
+    assert max(numbers(notes)) == turns(key, *low_high)[-1]
+    assert min(numbers(notes)) == turns(key, *low_high)[0]
+
+
+@holds
+@given(keys(), ranges(), st.sampled_from(Extent))
+def test_no_step_of_a_path_is_in_neither_form_of_its_scale(key, low_high, extent):
+    """Two forms of one degree never meet: what rises stays among the members of the way up, and the other way round."""
+    for here, there in pairwise(numbers(path(key, *low_high, extent))):
+        assert {here, there} <= {*ladder(key, *low_high, rising=there > here)}
+
+
+def test_no_melodic_minor_turns_through_both_forms_of_a_degree():
+    """In C the sixth is A flat or A, the seventh B flat or B; common practice, no source."""
+    for name in NAMES:
+        key = well_spelled(tonic(name), scale("melodic-minor"), keep=False)
+        for high in range(66, 90):
+            notes = numbers(path(key, WrittenPitch.parse("F#3"), WrittenPitch.from_number(high), Extent.FULL))
+            forms = [{(number - key.tonic.number) % 12 for number in pair} for pair in pairwise(notes)]
+            assert not any(both in forms for both in ({8, 9}, {10, 11}, {9, 10}))
 
 
 @holds
@@ -130,8 +155,7 @@ def test_the_full_path_rises_once_falls_once_and_comes_home(key, low_high):
 @given(keys(), ranges())
 def test_there_is_no_full_path_only_where_there_is_no_tonic_or_nothing_besides_it(key, low_high):
     found = tonics(key, *low_high)
-    others = set(ladder(key, *low_high)) | set(ladder(key, *low_high, rising=False))
-    possible = bool(found) and len(others) > 1
+    possible = bool(found) and len(turns(key, *low_high)) > 1
     assert bool(path(key, *low_high, Extent.FULL)) is possible
 
 

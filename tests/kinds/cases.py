@@ -6,7 +6,7 @@ tonguing syllables, octave brackets, bends, and everything printed that can be.
 
 from etudegen.exercises.kinds import KINDS
 from etudegen.study import Study
-from tests.kinds.strategies import Asked
+from tests.kinds.strategies import OWN, Asked
 
 ALL_PRINTED: dict[str, str | bool] = {"fingerings": "every", "partial_numbers": True}
 HARD_KEYS = "Gb C# B"
@@ -94,6 +94,36 @@ TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
         },
         "diminished": {
             "keys": HARD_KEYS, "chord": "diminished-seventh", "articulation": "slur-two", "rhythm": "quarters",
+        },
+    },
+    "changes": {
+        "easy": {"keys": "C"},
+        "repeats and no chord": {
+            "from_file": str(OWN / "changes.txt"), "keys": "home", "fingerings": "every", "partial_numbers": True,
+        },
+        "swing in flats": {
+            "keys": "Gb", "progression": "| Fm7b5 Bb7b9 | Ebm6/9 . . Ab7#11 | Dbmaj7/F | % |", "articulation": "swing",
+            "tempo": "80", "high": "C6",
+        },
+        "fast swing": {"keys": "B", "progression": "| C7alt | Fmaj7#11 |", "articulation": "swing", "tempo": "240"},
+        "sixteenths in three": {
+            "keys": HARD_KEYS, "beats": "3", "progression": "|: Am7 D7 | Gmaj13 :|", "rhythm": "sixteenths",
+            "articulation": "slur-two-tongue-two", "parts": "chord-tones,improvise",
+        },
+        "triplets in five": {
+            "keys": "F#", "beats": "5", "progression": "| Cmaj7 Am7 | Dm7 . . G7 . |", "rhythm": "triplets",
+            "rests": "half", "instrument": "cornet", "parts": "scales guide-tones",
+        },
+    },
+    "vocabulary": {
+        "easy": {"keys": "C"},
+        "placed": {
+            "keys": HARD_KEYS, "progression": "| Dm7 | G7 | Cmaj7 | % |", "phrase": "r/8 5/8t b3/8t 2/8t 1/8 b7/4.",
+            **ALL_PRINTED,
+        },
+        "slurred in seven": {
+            "keys": "Gb B", "beats": "7", "over": "7#11", "phrase": "3/8. 5/16 b7/4 9/8 #11/2. r/8 1/8",
+            "articulation": "slurred",
         },
     },
     "ranges": {

@@ -8,7 +8,7 @@ import math
 import re
 from collections.abc import Callable, Iterator
 from fractions import Fraction
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any
 
 from etudegen.exercises.kinds import KINDS
@@ -107,6 +107,30 @@ CHORDS: dict[str, tuple[str, tuple[int, ...]]] = {
     "half-diminished-seventh": ("m7b5", _chord_tones("m7b5")),
     "diminished-seventh": ("dim7", _chord_tones("dim7")),
     "dominant-ninth": ("9", _chord_tones("9")),
+    "sixth": ("6", _chord_tones("6")),
+    "minor-sixth": ("m6", _chord_tones("m6")),
+    "suspended-fourth": ("sus4", _chord_tones("sus4")),
+    "dominant-seventh-suspended-fourth": ("7sus4", _chord_tones("7sus4")),
+    "dominant-seventh-flat-ninth": ("7b9", _chord_tones("7b9")),
+    "dominant-seventh-sharp-ninth": ("7#9", _chord_tones("7#9")),
+    "dominant-seventh-sharp-eleventh": ("7#11", _chord_tones("7#11")),
+    # The others of lead sheets, a thirteenth without its eleventh: common practice, no source.
+    "suspended-second": ("sus2", (0, 2, 7)),
+    "added-ninth": ("add9", (0, 4, 7, 2)),
+    "minor-added-ninth": ("m(add9)", (0, 3, 7, 2)),
+    "sixth-ninth": ("6/9", (0, 4, 7, 9, 2)),
+    "minor-sixth-ninth": ("m6/9", (0, 3, 7, 9, 2)),
+    "major-seventh-sharp-eleventh": ("maj7#11", (0, 4, 7, 11, 6)),
+    "major-thirteenth": ("maj13", (0, 4, 7, 11, 2, 9)),
+    "minor-eleventh": ("m11", (0, 3, 7, 10, 2, 5)),
+    "dominant-thirteenth": ("13", (0, 4, 7, 10, 2, 9)),
+    "dominant-ninth-suspended-fourth": ("9sus4", (0, 5, 7, 10, 2)),
+    "dominant-seventh-flat-fifth": ("7b5", (0, 4, 6, 10)),
+    "dominant-seventh-sharp-fifth": ("7#5", (0, 4, 8, 10)),
+    "dominant-ninth-sharp-eleventh": ("9#11", (0, 4, 7, 10, 2, 6)),
+    "dominant-seventh-flat-thirteenth": ("7b13", (0, 4, 7, 10, 8)),
+    "dominant-thirteenth-flat-ninth": ("13b9", (0, 4, 7, 10, 1, 9)),
+    "altered-dominant": ("7alt", (0, 4, 10, 1, 3, 8)),
     # Those of tests/kinds/own/chords.toml.
     "fifth": ("5", (0, 7)),
     "octave": ("(8)", (0, 7, 0)),
@@ -614,7 +638,7 @@ def _chords(parameters: Any, study: Study) -> Iterator[tuple[Line, int, tuple[in
     """Yield each line with its root and its chord's half steps above the root, read from its label."""
     by_symbol = {symbol: tones for name, (symbol, tones) in CHORDS.items() if name != "cluster"}
     for line in study.lines:
-        symbol = re.sub("^[A-G][♯♭]?", "", line.label).replace("♭", "b")
+        symbol = re.sub("^[A-G][♯♭]?", "", line.label).replace("♭", "b").replace("♯", "#")
         # Only the player's own may have a symbol that another chord has too.
         own = getattr(parameters, "own_chords", False)
         tones = by_symbol[symbol] if own else CHORDS[getattr(parameters, "chord", "major")][1]
@@ -640,6 +664,13 @@ _ROOTS = [(letter, bend) for letter in _LETTERS for bend in (-1, 0, 1)]
 _UNUSUAL_ROOTS = [("E", 1), ("B", 1), ("F", -1), ("C", -1)]
 
 
+IN_THIRDS = (
+    "major", "minor", "diminished", "major-seventh", "dominant-seventh", "minor-seventh", "half-diminished-seventh",
+    "minor-major-seventh", "major-ninth", "dominant-ninth", "minor-ninth", "minor-eleventh",
+    "dominant-seventh-flat-fifth", "dominant-seventh-flat-ninth", "dominant-seventh-sharp-ninth",
+)  # fmt: skip
+
+
 def _in_thirds(root: str, bend: int, tones: tuple[int, ...]) -> list[tuple[str, int]]:
     """Return letters and bends of a chord whose tones lie a third of the staff apart."""
     place = _LETTER_ORDER.index(root)
@@ -654,8 +685,8 @@ def _in_thirds(root: str, bend: int, tones: tuple[int, ...]) -> list[tuple[str, 
 @rule("arpeggios", "ranges")
 def chords_are_spelled_in_thirds_on_roots_that_allow_it(parameters: Any, study: Study) -> None:
     name = getattr(parameters, "chord", "major")
-    # Chords of equal intervals are read in any spelling. Common practice, no source.
-    if name in ("augmented", "diminished-seventh") or getattr(parameters, "chords", None) is not None:
+    # Only these lie in thirds; chords of equal intervals are read in any spelling. Common practice, no source.
+    if name not in IN_THIRDS or getattr(parameters, "chords", None) is not None:
         return
     # A root that was named is kept, whatever it needs.
     if getattr(parameters, "form", "arpeggio") != "arpeggio" or parameters.keys:
@@ -773,13 +804,46 @@ def breaths_are_taken_at_barlines_between_slurs_and_never_where_the_line_ends(pa
 def no_breath_has_to_last_much_longer_than_ten_seconds(parameters: Any, study: Study) -> None:
     # Ten seconds, then on to the next barline, and a last bar without a breath before the rest. Common practice, no
     # source.
+    # In a phrase of the player's own the breaths are the player's too.
+    if hasattr(parameters, "phrase"):
+        return
     longest = 10 + 2 * study.bar * 60 / study.tempo
     for line in study.lines:
         since = Fraction(0)
-        for tone in line.tones:
-            since += tone.duration * 60 / study.tempo
+        for event in line.events:
+            if isinstance(event, Rest) or event.slash:
+                since = Fraction(0)
+                continue
+            since += event.duration * 60 / study.tempo
             assert since <= longest
-            since = Fraction(0) if tone.breath else since
+            since = Fraction(0) if event.breath else since
+
+
+def runs(parameters: Any, line: Line) -> Iterator[list[Tone]]:
+    """Yield the runs of a line: what is played without a rest, guide tones and the player's own beats left out."""
+    if (line.heading or "").startswith("Guide tones"):
+        return
+    if hasattr(parameters, "phrase"):
+        yield from _phrases(parameters, line)
+        return
+    run: list[Tone] = []
+    for event in (*line.events, Rest(Fraction(1))):
+        if isinstance(event, Tone) and not event.slash:
+            run.append(event)
+        elif run:
+            yield run
+            run = []
+
+
+def _phrases(parameters: Any, line: Line) -> Iterator[list[Tone]]:
+    """Yield what is played without a rest in each phrase: one phrase may follow another without any."""
+    tones = [tone for tone in line.tones if not tone.slash]
+    sounding = [degree is not None for degree, _ in parameters.phrase.notes]
+    lengths = [len(list(group)) for sounds, group in groupby(sounding) if sounds]
+    while tones:
+        for length in lengths:
+            yield tones[:length]
+            tones = tones[length:]
 
 
 @rule(*SPOKEN)
@@ -789,8 +853,7 @@ def notes_are_slurred_and_marked_and_spoken_as_the_articulation_says(parameters:
     if name not in _SLURS:
         return
     group = _SLURS[name]
-    for line in study.lines:
-        tones = list(line.tones)
+    for tones in (run for line in study.lines for run in runs(parameters, line)):
         repeated = [one.pitch.number == other.pitch.number for one, other in pairwise(tones)]
         slurred = [group[place % len(group)] for place in range(len(tones) - 1)]
         # A note that comes again is tongued again.
@@ -804,3 +867,7 @@ def notes_are_slurred_and_marked_and_spoken_as_the_articulation_says(parameters:
             assert tuple(map(str, tone.marks)) == marks
             syllables = _SYLLABLES.get(name, "")
             assert tone.syllable == (syllables[place % len(syllables)] if syllables else "")
+
+
+# They take the tables and the list of rules from here.
+from tests.kinds import rules_changes  # noqa: E402, F401

@@ -23,7 +23,7 @@ from etudegen.instrument.catalogue import instrument_keys
 from etudegen.instrument.valves import COMBINATIONS
 from etudegen.study import Study
 from etudegen.theory.articulation import articulation_names
-from etudegen.theory.chords import chord_names
+from etudegen.theory.chords import chord_names, qualities
 from etudegen.theory.patterns import pattern_names
 from etudegen.theory.scales import scale_names
 from tests.strategies import HIGHEST, LOWEST, NASTY_TITLES
@@ -243,6 +243,66 @@ def _pattern(chance: Chance, given: Mapping[str, Any]) -> str:
     return _several(chance, DEGREES, 16 if chance.whole(0, 3) == 0 else 5)
 
 
+def _chord(chance: Chance, given: Mapping[str, Any]) -> str:
+    suffixes = [each for quality in qualities() for each in (quality.symbol, *quality.aliases)]
+    if given.get("chords") == str(OWN / "chords.toml") and chance.whole(0, 2) == 0:
+        suffixes = ["5", "(8)", "13(#11)"]
+    bass = f"/{chance.pick(KEY_NAMES)}" if chance.whole(0, 5) == 0 else ""
+    return chance.pick(KEY_NAMES) + chance.pick(suffixes) + bass
+
+
+def _bar(chance: Chance, given: Mapping[str, Any], beats: int) -> str:
+    way = chance.whole(0, 9)
+    if way == 0:
+        return chance.pick(("%", "N.C.", f"N.C. {_chord(chance, given)}", "% %", "", ". ."))
+    if way <= 2:
+        beat = chance.whole(1, beats - 1)
+        dot = chance.pick((" .", " /"))
+        return f"{_chord(chance, given)}{dot * (beat - 1)} {_chord(chance, given)}{dot * (beats - beat - 1)}"
+    most = min(beats, 4) if way == 3 else 2
+    return " ".join(_chord(chance, given) for _ in range(chance.whole(1, most)))
+
+
+def _progression(chance: Chance, given: Mapping[str, Any]) -> str:
+    if chance.whole(0, 5) == 0:
+        return chance.pick(("| Dm7 | G7 | Cmaj7 | % |", "|: Am | F | C | G :|", "| C7 | F7 | C7 | % | F7 | % |"))
+    # What is no number of beats is drawn too, and refused by itself.
+    beats = int(given["beats"]) if str(given.get("beats")) in "234567" else 4
+    bars = [_bar(chance, given, beats) for _ in range(chance.whole(1, 6))]
+    barline = chance.pick((" | ", "|", " ||\n| "))
+    way = chance.whole(0, 3)
+    inside = barline.join(bars)
+    return f"|: {inside} :|" if way == 0 else f"| {inside} |" if way == 1 else inside
+
+
+def _home(chance: Chance, _: Any) -> str:
+    return chance.pick(KEY_NAMES) + chance.pick(("", "", "m"))
+
+
+def _scale_choices(chance: Chance, given: Mapping[str, Any]) -> str:
+    suffixes = [quality.symbol for quality in qualities()]
+    scale = _a_name(scale_names, "scales")
+    # Names with spaces in them cannot be typed here.
+    pairs = [(chance.pick(suffixes), scale(chance, given)) for _ in range(chance.whole(1, 3))]
+    return " ".join(f"{suffix}={name}" for suffix, name in pairs if " " not in name)
+
+
+def _parts(chance: Chance, _: Any) -> str:
+    return _several(chance, ("guide-tones", "chord-tones", "scales", "improvise"), 4)
+
+
+def _phrase(chance: Chance, _: Any) -> str:
+    words = []
+    for _place in range(chance.whole(1, 6)):
+        degree = chance.pick(("r", *(str(number) for number in range(1, 9)), "b3", "b7", "5", *DEGREES))
+        way = chance.whole(0, 5)
+        if way == 0:
+            words += [f"{each}/8t" for each in (degree, chance.pick(DEGREES), chance.pick(("1", "5", "r")))]
+        else:
+            words.append(f"{degree}/{chance.pick(('2', '4', '8', '8', '8', '16', '4.', '8.', '2.'))}")
+    return " ".join(words)
+
+
 def _title(chance: Chance, _: Any) -> str:
     return chance.pick((*NASTY_TITLES, "Größe", "Morning", "x" * 120, "x" * 121))
 
@@ -271,17 +331,40 @@ DRAWN: dict[str, Callable[[Chance, Mapping[str, Any]], str]] = {
     "chord": _a_name(chord_names, "chords"),
     "articulation": _a_name(articulation_names, "articulations"),
     "pattern": _pattern,
+    "progression": _progression,
+    "from_file": lambda chance, _: str(OWN / chance.pick(("changes.txt", "changes.txt", "changes.txt", "wrong.toml"))),
+    "home": _home,
+    "beats": _a_number(2, 7),
+    "scale_choices": _scale_choices,
+    "parts": _parts,
+    "phrase": _phrase,
+    "over": lambda chance, _: chance.pick([quality.symbol for quality in qualities()]),
 }
 # These are asked for more often than others: they decide which notes there are.
-_OFTEN = ("keys", "scale", "chord", "pattern", "articulation", "rhythm", "extent", "form", "shape", "contour")
-_ALONE_OFTEN = ("scales", "chords", "patterns", "articulations")
+_OFTEN = (
+    "keys",
+    "progression",
+    "phrase",
+    "scale",
+    "chord",
+    "pattern",
+    "articulation",
+    "rhythm",
+    "extent",
+    "form",
+    "shape",
+    "contour",
+)
+_ALONE_OFTEN = ("scales", "chords", "patterns", "articulations", "beats")
 
 
 def _text(kind: Kind, name: str, chance: Chance, given: Mapping[str, Any]) -> str:
     if name == "tempo" and kind.name in _BOUNDED_TEMPO:
         return str(chance.whole(*_BOUNDED_TEMPO[kind.name]))
     choices = choices_of(kind.parameters, name)
-    if choices:
+    if name == "keys" and "home" in settings_of(kind.parameters) and chance.whole(0, 3) == 0:
+        return "home"
+    if choices and name not in DRAWN:
         return chance.pick(choices)
     if name not in DRAWN:
         raise LookupError(f"{kind.name} has the setting {name!r}: say in DRAWN how its texts are drawn")
@@ -295,6 +378,10 @@ def _agreeing(kind: Kind, texts: dict[str, str | bool]) -> dict[str, str | bool]
         clashing |= {"contour", "rhythm"}
     if kind.name == "ranges" and texts.get("form", "climb") == "climb":
         clashing |= {"keys", "order"}
+    if "progression" in texts:
+        clashing |= {"from_file"}
+    if kind.name == "vocabulary" and texts.get("keys") == "home" and not {"progression", "from_file"} & set(texts):
+        clashing |= {"keys"}
     if "swing" in str(texts.get("articulation", "")) or kind.name == "patterns":
         clashing |= {"rhythm"}
     return {name: text for name, text in texts.items() if name not in clashing}
@@ -304,7 +391,7 @@ def draw_texts(kind: Kind, chance: Chance) -> Asked:
     """Draw what a player may type for a kind of exercise."""
     texts: dict[str, str | bool] = {}
     known = settings_of(kind.parameters)
-    # Files first: names in them can only be asked for together with them.
+    # Files first: names in them can only be asked for together with them. Beats are what bars are filled with.
     for name in sorted(known, key=lambda each: each not in _ALONE_OFTEN):
         if name in ("low", "high") or (kind.name, name) in _FIXED:
             continue

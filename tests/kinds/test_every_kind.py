@@ -126,6 +126,8 @@ def test_each_choice_that_the_help_offers_gives_a_valid_study_by_itself(request_
         ("contact", "minutes", 2, 6),
         ("ranges", "reach", 0, 2),
         ("arpeggios", "inversion", 0, 2),
+        ("changes", "beats", 2, 7),
+        ("vocabulary", "beats", 2, 7),
     ],
 )
 def test_numbers_are_taken_up_to_their_limits_and_refused_beyond(kind: str, setting: str, low: int, high: int) -> None:
@@ -153,8 +155,8 @@ def test_an_articulation_never_changes_the_notes(name: str) -> None:
         texts = {name: text for name, text in request.texts.items() if name not in bare}
         heard = set()
         for articulation in articulation_names():
-            study = replace(request, texts={**texts, "rhythm": "eighths", "articulation": articulation})
-            found = made(study)
+            own_rhythm = {} if "phrase" in settings_of(kind.parameters) else {"rhythm": "eighths"}
+            found = made(replace(request, texts={**texts, **own_rhythm, "articulation": articulation}))
             if found is not None:
                 heard.add(tuple(
                     (line.label, tuple((tone.pitch, tone.duration, tone.valves, tone.partial) for tone in line.tones))
@@ -253,7 +255,7 @@ OF_SOME: dict[str, tuple[tuple[str, ...], Callable[[Study], Study]]] = {
     "a remark": (("bends",), _at_the_second_last(lambda tone: replace(tone, remark="+1 cents"))),
     "another time of contact": (("contact",), lambda study: replace(study, contact_seconds=Fraction(170))),
     "no word of the time": (("contact",), lambda study: replace(study, subtitle="")),
-    "no key signature": (("scales", "patterns", "ranges"), _lines(_without_signature)),
+    "no key signature": (("scales", "patterns", "ranges", "changes", "vocabulary"), _lines(_without_signature)),
     "no hold": (SPOKEN, _at_the_end(lambda tone: replace(tone, duration=Fraction(1)))),
 }
 

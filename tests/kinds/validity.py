@@ -22,6 +22,8 @@ OPEN_FUNDAMENTAL = 48
 LOWEST_ORDINARY = 54
 LOWEST_FUNDAMENTAL = 42
 # How long to rest, against the playing time.
+# Their rules know when to rest: inside a line too, where there is no chord, and not after beats of the player's own.
+OVER_CHORDS = ("changes", "vocabulary")
 REST_SHARE = {"none": Fraction(0), "half": Fraction(1, 2), "equal": Fraction(1)}
 
 
@@ -36,8 +38,8 @@ def served(valves: str, partial: int) -> int:
 
 
 def numbers(line: Line) -> list[int]:
-    """Return the key numbers of a line's tones."""
-    return [tone.pitch.number for tone in line.tones]
+    """Return the key numbers of a line's tones, slashes left out."""
+    return [tone.pitch.number for tone in line.tones if not tone.slash]
 
 
 def starts(line: Line) -> Iterator[tuple[Fraction, Tone | Rest]]:
@@ -75,7 +77,7 @@ def examine(kind: str, parameters: Common, study: Study) -> None:
     _check_texts(study)
     _check_times(study)
     for line in study.lines:
-        _check_line(line, study.bar)
+        _check_line(kind, line, study.bar)
         _check_range(parameters, line)
         _check_fingerings(parameters, line)
         for tone in line.tones:
@@ -107,12 +109,15 @@ def _check_times(study: Study) -> None:
     assert study.bars * study.bar == played + rested
 
 
-def _check_line(line: Line, bar: Fraction) -> None:
+def _check_line(kind: str, line: Line, bar: Fraction) -> None:
     assert all(event.duration > 0 for event in line.events)
     whole = sum((event.duration for event in line.events), Fraction(0))
     assert whole > 0
     assert whole % bar == 0, f"{whole} quarter notes are not whole bars"
-    assert isinstance(line.events[0], Tone)
+    assert isinstance(line.events[0], Tone) or kind in OVER_CHORDS
+    assert any(line.tones)
+    for at, _ in (*line.chords, *line.repeats):
+        assert 0 <= at <= whole
     assert not list(line.tones)[-1].slurred, "the last tone of a line is slurred"
     for event, following in pairwise(line.events):
         if isinstance(event, Tone) and event.slurred:
@@ -127,6 +132,8 @@ def _check_range(parameters: Common, line: Line) -> None:
     floor = parameters.low.number - below if lowest is None else lowest.number
     ceiling = parameters.high.number + getattr(parameters, "reach", 0)
     found = numbers(line)
+    if not found:
+        return
     assert floor <= min(found), f"{min(found)} is below {floor}"
     assert max(found) <= ceiling, f"{max(found)} is above {ceiling}"
     if lowest is not None:
@@ -136,6 +143,10 @@ def _check_range(parameters: Common, line: Line) -> None:
 def _check_fingerings(parameters: Common, line: Line) -> None:
     before = None
     for tone in line.tones:
+        if tone.slash:
+            assert not tone.fingering
+            assert not tone.partial_number
+            continue
         changes = tone.valves != before
         before = tone.valves
         assert tone.fingering in (None, str(tone.valves)), f"{tone.valves} is printed as {tone.fingering}"
@@ -159,6 +170,7 @@ def _check_tone(kind: str, parameters: Common, tone: Tone) -> None:
             f"partial {tone.partial} of {tone.valves} does not serve {tone.pitch}"
         )
     assert tone.bent == 0 or kind == "bends"
+    assert not tone.slash or kind in OVER_CHORDS
     assert not tone.octave_bracket or kind == "pedals"
     typed = getattr(parameters, "start", None)
     # A note to start on may be printed as the player typed it.
@@ -167,7 +179,7 @@ def _check_tone(kind: str, parameters: Common, tone: Tone) -> None:
 
 def _check_rests(kind: str, parameters: Common, study: Study) -> None:
     """Rest as long as was asked, and no longer than to the next barline after it."""
-    if kind == "contact":
+    if kind == "contact" or kind in OVER_CHORDS:
         return
     share = REST_SHARE[str(parameters.rests)]
     for line in study.lines:

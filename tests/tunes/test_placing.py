@@ -58,9 +58,9 @@ def test_nothing_lies_outside_the_range_or_what_does_is_listed(
     found = placed(melody, low, high)
     if isinstance(found, Placed):
         assert all(low.number <= number <= high.number for number in numbers(found.melody))
-        assert {(after - before) % 12 for before, after in zip(numbers(melody), numbers(found.melody), strict=True)} == {
-            0
-        }
+        assert {
+            (after - before) % 12 for before, after in zip(numbers(melody), numbers(found.melody), strict=True)
+        } == {0}
     else:
         # Then no octave holds it.
         given_ = numbers(melody)
