@@ -82,8 +82,34 @@ class Line:
 
     @property
     def duration(self) -> Fraction:
-        """Length in quarter notes, rests included."""
+        """Length in quarter notes, rests included, as it is written."""
         return sum((event.duration for event in self.events), Fraction(0))
+
+    @property
+    def _repeated(self) -> list[tuple[Fraction, Fraction]]:
+        """What is played twice: from where to where. Without a sign before it a repeat goes back to the beginning."""
+        spans, start = [], Fraction(0)
+        for at, sign in self.repeats:
+            if sign == "end":
+                spans.append((start, at))
+            start = at
+        return spans
+
+    @property
+    def played(self) -> Fraction:
+        """How long its tones last, in quarter notes, repeats included."""
+        spans = self._repeated
+        at, total = Fraction(0), Fraction(0)
+        for event in self.events:
+            if isinstance(event, Tone):
+                total += event.duration * (1 + sum(start <= at < end for start, end in spans))
+            at += event.duration
+        return total
+
+    @property
+    def played_through(self) -> Fraction:
+        """How long it lasts, in quarter notes, rests and repeats included."""
+        return self.duration + sum((end - start for start, end in self._repeated), Fraction(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +149,11 @@ class Study:
 
     @property
     def playing_seconds(self) -> Fraction:
-        """How long the tones last at the tempo."""
-        played = (tone.duration for line in self.lines for tone in line.tones)
-        return seconds(sum(played, Fraction(0)), self.tempo)
+        """How long the tones last at the tempo, repeats included."""
+        return seconds(sum((line.played for line in self.lines), Fraction(0)), self.tempo)
 
     @property
     def resting_seconds(self) -> Fraction:
         """How long the rests last at the tempo."""
-        whole = sum((line.duration for line in self.lines), Fraction(0))
+        whole = sum((line.played_through for line in self.lines), Fraction(0))
         return seconds(whole, self.tempo) - self.playing_seconds

@@ -196,17 +196,20 @@ def _events(parameters: Parameters, progression: Progression) -> tuple[Tone | Re
             placed = _placed(parameters, chord)
             if not placed:
                 return ()
-            left = lasts - parameters.phrase.duration
-            free = Fraction(left // 1) if parameters.changes is not None else Fraction(0)
             events += placed
-            if left > free:
-                events.append(Rest(left - free))
-            events += slashes(free)
+            if parameters.changes is not None:
+                events += _rest_of(lasts - parameters.phrase.duration)
         else:
             events += slashes(lasts)
     last = events[-1]
     free_at_end = isinstance(last, Tone) and last.slash
     return _merged(events if free_at_end else parameters.with_rest(tuple(events)))
+
+
+def _rest_of(time: Fraction) -> tuple[Tone | Rest, ...]:
+    """Return slashes for the whole beats that a chord goes on after the phrase, and a rest up to the first of them."""
+    within = time % 1
+    return (*([Rest(within)] if within else []), *slashes(time - within))
 
 
 def _merged(events: Iterable[Tone | Rest]) -> tuple[Tone | Rest, ...]:

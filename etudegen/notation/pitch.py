@@ -30,7 +30,7 @@ def show_accidentals(
     signature = altered_steps(sharps)
     standing: dict[tuple[str, int], int] = {}
     for sign in signs:
-        if sign.isRest:
+        if sign.isRest or sign.notehead == "slash":
             continue
         pitch = sign.pitch
         place = (pitch.step, pitch.octave)

@@ -6,7 +6,7 @@ from typing import Any
 
 from music21 import stream
 from music21.articulations import Accent, BreathMark, Fingering, Staccato, Tenuto
-from music21.bar import Barline
+from music21.bar import Barline, Repeat
 from music21.base import Music21Object
 from music21.clef import TrebleClef
 from music21.common import opFrac
@@ -74,7 +74,8 @@ class _PartWriter:
             *([_placed(SwingMark("Swing"), "above")] if self._study.swing else []),
         ):
             first.insert(0, mark)
-        self._measures[-1].rightBarline = Barline("final")
+        if not isinstance(self._measures[-1].rightBarline, Repeat):
+            self._measures[-1].rightBarline = Barline("final")
         self._part.insert(0, played)
         for number, measure in enumerate(self._measures):
             self._part.coreInsert(opFrac(number * self._study.bar), measure)
@@ -111,10 +112,16 @@ class _PartWriter:
         self._measures += self._line_measures
 
     def _write_changes(self, line: Line) -> None:
-        """Put chord symbols into the bars of a line, and a new system before each phrase."""
+        """Put chord symbols and repeats into the bars of a line, and a new system before each phrase."""
         for at, symbol in line.chords:
             bar, within = divmod(at, self._study.bar)
             self._line_measures[int(bar)].insert(opFrac(within), lead_sheet_chord(symbol))
+        for at, sign in line.repeats:
+            bar = int(at / self._study.bar)
+            if sign == "start":
+                self._line_measures[bar].leftBarline = Repeat("start")
+            else:
+                self._line_measures[bar - 1].rightBarline = Repeat("end")
         for measure in self._line_measures[_BARS_IN_A_PHRASE::_BARS_IN_A_PHRASE]:
             if any(isinstance(sign, Note) for sign in measure.elements):
                 measure.insert(0, PhraseLayout(isNew=True))

@@ -74,7 +74,8 @@ class Progression:
             fresh = fresh or bar.repeat_start
             ends = [*(at for at, _ in bar.chords[1:]), Fraction(self.beats)]
             for (at, chord), end in zip(bar.chords, ends, strict=True):
-                yield Stretch(number * self.beats + at, end - at, chord, fresh or chord != sounding)
+                same = chord is sounding if chord is None else chord.sounds_like(sounding)
+                yield Stretch(number * self.beats + at, end - at, chord, fresh or not same)
                 sounding, fresh = chord, False
             fresh = bar.repeat_end
 

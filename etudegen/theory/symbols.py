@@ -50,6 +50,14 @@ class ChordSymbol:
         third, seventh = map(self.degree_pitch, self.quality.guide)
         return third, seventh
 
+    def sounds_like(self, other: "ChordSymbol | None") -> bool:
+        """Tell whether another chord has the same notes, whatever their names."""
+        return other is not None and self._sound == other._sound
+
+    @property
+    def _sound(self) -> tuple[int, Quality, int]:
+        return self.root.number % 12, self.quality, (self.bass or self.root).number % 12
+
     def degree_pitch(self, degree: Degree) -> WrittenPitch:
         """Return a degree over the root, without a double accidental."""
         return readable(degree.above(self.root))

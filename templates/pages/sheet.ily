@@ -87,6 +87,7 @@ swing-tempo =
 slash-beat = {
   \once \override NoteHead.style = #'slash
   \once \omit Stem
+  \once \omit Accidental
 }
 
 chord-row = \with {
@@ -195,6 +196,9 @@ stage-heading =
     \override MultiMeasureRest.expand-limit = #1
     \override SystemStartBar.collapse-height = #1
     \override MetronomeMark.padding = #1.2
+    % Above chord symbols, not squeezed in before them.
+    \override MetronomeMark.outside-staff-horizontal-padding = #3
+    \override SectionLabel.outside-staff-horizontal-padding = #6
     \override SpacingSpanner.common-shortest-duration = #(ly:make-moment 1/8)
   }
   \context {

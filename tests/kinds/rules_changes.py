@@ -12,7 +12,7 @@ from typing import Any
 
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.progressions import Progression, Stretch, parse_progression, read_progression
-from tests.kinds.rules import CHORDS, OWN_SCALES, SCALES, rule, signature, tonic_of
+from tests.kinds.rules import CHORDS, IN_THEIR_SIGNATURE, OWN_SCALES, SCALES, rule, signature, tonic_of
 from tests.kinds.validity import LOWEST_ORDINARY, REST_SHARE, numbers, starts
 
 ALL_PARTS = ("guide-tones", "chord-tones", "scales", "improvise")
@@ -114,6 +114,7 @@ def in_key(parameters: Any, progression: Progression, key: int) -> list[Sounding
 
 def keys_of(parameters: Any, study: Study) -> Iterator[list[Line]]:
     """Yield the lines of each key: the first of them has its name."""
+    assert study.lines[0].label
     lines: list[Line] = []
     for line in study.lines:
         if line.label and lines:
@@ -177,6 +178,12 @@ def symbols_and_repeats_are_those_that_were_typed_moved_to_the_key(parameters: A
 def the_signature_is_that_of_the_key(parameters: Any, study: Study) -> None:
     progression = typed(parameters)
     if progression is None:
+        scale = PRACTICE[parameters.quality.name][0]
+        for line in study.lines if scale in IN_THEIR_SIGNATURE and not parameters.scale_choices else []:
+            bent = signature(line.sharps)
+            assert {(_MAJOR["CDEFGAB".index(letter)] + bent.get(letter, 0)) % 12 for letter in "CDEFGAB"} == {
+                (tonic_of(line.label) + height) % 12 for height in SCALES[scale][0]
+            }
         return
     minor = home_of(parameters, progression)[1]
     for lines in keys_of(parameters, study):

@@ -245,6 +245,8 @@ FAULTS: dict[str, Callable[[Study], Study]] = {
     "no instruction": lambda study: replace(study, instruction=""),
     "no line": lambda study: replace(study, lines=()),
 }
+# The usual phrase ends on a quarter note.
+HELD = tuple(name for name in SPOKEN if name != "vocabulary")
 OF_SOME: dict[str, tuple[tuple[str, ...], Callable[[Study], Study]]] = {
     "swing that was not asked for": (SPOKEN, lambda study: replace(study, swing=True)),
     "a dot over a note": (SPOKEN, _in_the_middle(lambda tone: replace(tone, marks=(Mark.STACCATO,)))),
@@ -256,7 +258,7 @@ OF_SOME: dict[str, tuple[tuple[str, ...], Callable[[Study], Study]]] = {
     "another time of contact": (("contact",), lambda study: replace(study, contact_seconds=Fraction(170))),
     "no word of the time": (("contact",), lambda study: replace(study, subtitle="")),
     "no key signature": (("scales", "patterns", "ranges", "changes", "vocabulary"), _lines(_without_signature)),
-    "no hold": (SPOKEN, _at_the_end(lambda tone: replace(tone, duration=Fraction(1)))),
+    "no hold": (HELD, _at_the_end(lambda tone: replace(tone, duration=Fraction(1)))),
 }
 
 
