@@ -5,10 +5,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from etudegen.errors import InputError
-from etudegen.export.performance import Performance
 from etudegen.theory.tempo import checked_tempo
+
+if TYPE_CHECKING:
+    # Not loaded with this module: it brings the music library along.
+    from etudegen.export.performance import Performance
 
 _OCTAVE = 12
 _MOST_TEMPOS = 20
@@ -69,7 +73,7 @@ def parse_sounds(text: str) -> tuple[Sound, ...]:
     return tuple(dict.fromkeys(map(Sound, words)))
 
 
-def drones_of(performance: Performance) -> list[tuple[Fraction, Fraction, int]]:
+def drones_of(performance: "Performance") -> list[tuple[Fraction, Fraction, int]]:
     """Return a drone for each line: the pitch class of the note that it ends on, its tonic in scales."""
     found = []
     for start, duration in performance.lines:
@@ -80,7 +84,7 @@ def drones_of(performance: Performance) -> list[tuple[Fraction, Fraction, int]]:
     return found
 
 
-def play_along(performance: Performance, name: str, backing: Backing) -> dict[str, bytes]:
+def play_along(performance: "Performance", name: str, backing: Backing) -> dict[str, bytes]:
     """Return the files of a play-along by their names, which begin with ``name``.
 
     Raises :class:`InputError` where something is asked for that the music has nothing for.
@@ -128,7 +132,7 @@ def names_of(name: str, backing: Backing) -> list[str]:
     return [f"{stem}.{ending}" for stem in stems for ending in ("mid", *backing.sounds)]
 
 
-def joined(performances: Sequence[Performance]) -> Performance:
+def joined(performances: Sequence["Performance"]) -> "Performance":
     """Return performances played one after the other as one; chord symbols and phrases are left out."""
     begin = Fraction(0)
     notes, tempos, lines = [], [], []

@@ -13,6 +13,7 @@ from etudegen.engraving.text import quoted
 
 # A line of more systems may be broken between pages.
 _SYSTEMS_KEPT_ON_A_PAGE = 5
+_SYSTEMS_UNDER_A_HEADING = 2
 _BARLINES = {"double": "||", "final": "|."}
 _KEYS = ("cf", "gf", "df", "af", "ef", "bf", "f", "c", "g", "d", "a", "e", "b", "fs", "cs")
 
@@ -167,6 +168,13 @@ def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
     return "\n".join(parts)
 
 
+def _is_divided(measure: Measure) -> bool:
+    """Tell whether a bar is all in beamed tuplets, whose numbers need not be said again."""
+    return any(sign.tuplet for sign in measure.signs) and not any(
+        sign.tuplet is None or sign.tuplet.bracket for sign in measure.signs
+    )
+
+
 def _kept(lines: Sequence[list[Measure]], most: int) -> Iterator[bool]:
     """Yield for each line or phrase whether all of what it belongs to is kept on one page."""
     sharps, systems = 0, [0]
@@ -185,10 +193,15 @@ def music(page: Page) -> Iterator[str]:
     metre, sharps = (4, 4), 0
     before: Measure | None = None
     lines = list(lines_of(page.measures))
+    headed = False
     for line, kept in zip(lines, _kept(lines, most_systems(page)), strict=True):
         sharps = sharps if line[0].sharps is None else line[0].sharps
         wanted = breaks(line, sharps)
         whole = len(wanted) < _SYSTEMS_KEPT_ON_A_PAGE
+        if headed and len(wanted) < _SYSTEMS_UNDER_A_HEADING and not line[0].heading:
+            # A heading with a single line under it looks lost at the foot of a page.
+            yield r"\noPageBreak"
+        headed = bool(line[0].heading) and len(wanted) < _SYSTEMS_UNDER_A_HEADING
         for place, measure in enumerate(line):
             metre = measure.metre or metre
             if place and whole:
@@ -198,8 +211,11 @@ def music(page: Page) -> Iterator[str]:
             elif place in wanted:
                 yield r"\break"
             if place == 1 and line[0].label:
-                # Where a line runs on to a second system, the label would look like that of a new line.
-                yield r"\no-label"
+                # Where a line runs on to a second system, the label would look like that of a new line; on another page
+                # it is wanted.
+                yield r"\no-label" if whole else rf"\going-on {quoted(line[0].label)}"
+            if line[0].label and _is_divided(line[0]) and place in (0, 1):
+                yield r"\tuplet-numbers-off" if place else r"\tuplet-numbers-on"
             if measure.new_phrase:
                 yield r"\phrase-break" if kept else r"\break"
             yield _following(before, _measure_text(measure, metre))

@@ -71,7 +71,7 @@ def _score(page: Page) -> str:
     longest = max(len(measure.label) for measure in page.measures)
     room = _ROOM_FOR_LONG_LABELS if longest > _SHORT_LABEL else ""
     digits = any(sign.fingering or sign.syllable for measure in page.measures for sign in measure.signs)
-    opening = "\\tuplet-numbers-above\n" if digits else ""
+    opening = "\\digits-below\n" if digits else ""
     staff = f"\\new Staff {{\n{opening}{notes}\n}}"
     above = chord_row(page.measures)
     below = "".join(f"\\new Lyrics \\lyricmode {{\n{row}\n}}\n" for row in lyric_rows(page.measures))

@@ -134,7 +134,7 @@ def study(parameters: Parameters) -> Study:
             size = len(parameters.quality.degrees)
             skipped.append(Skipped(f"chord on {key.name}", f"no chord of {size} notes is known for that degree"))
             continue
-        label = f"{key.name}{quality.symbol.replace('b', '♭')}"
+        label = f"{key.name}{quality.pretty_symbol}"
         notes = _notes(parameters, key, quality)
         if notes:
             tones = parameters.with_rest(parameters.run(notes))

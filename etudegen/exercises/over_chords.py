@@ -31,7 +31,7 @@ from etudegen.theory.symbols import ChordSymbol, parse_quality
 
 _HOME = "home"
 _MOST_BARS = 4_000
-_MINOR_THIRD = Degree(3, -1)
+_MINOR_THIRD, _MAJOR_THIRD, _MINOR_SEVENTH = Degree(3, -1), Degree(3, 0), Degree(7, -1)
 # The middle of the staff, where slashes stand.
 _SLASHES_ON = WrittenPitch("B", 0, 4)
 
@@ -42,6 +42,24 @@ class Home:
 
     tonic: WrittenPitch
     minor: bool
+
+
+def _likely_home(progression: Progression) -> Home:
+    """Return the key that a progression seems to be in: its last chord's, or what leads back to its beginning.
+
+    A dominant at the end points a fourth up, unless the first chord stands on the same root, as in a blues. Common
+    practice, no source.
+    """
+
+    def same(one: WrittenPitch, other: WrittenPitch) -> bool:
+        return (one.number - other.number) % 12 == 0
+
+    first, last = progression.first_chord, progression.last_chord
+    if {_MAJOR_THIRD, _MINOR_SEVENTH} <= set(last.quality.degrees) and not same(first.root, last.root):
+        goal = last.root.above(3, 5)
+        minor = same(first.root, goal) and _MINOR_THIRD in first.quality.degrees
+        return Home(goal, minor)
+    return Home(last.root, _MINOR_THIRD in last.quality.degrees)
 
 
 def _home(text: str) -> Home:
@@ -93,7 +111,11 @@ class OverChords(Keyed):
     )
     from_file: Path | None = setting(None, "text file with the progression", _file, "FILE", "none")
     home: Home | None = setting(
-        None, "key that the progression is typed in, like Bb or Dm", _home, "KEY", "the root of its last chord"
+        None,
+        "key that the progression is typed in, like Bb or Dm",
+        _home,
+        "KEY",
+        "where its last chord stands or, if a dominant, leads",
     )
     beats: int = setting(
         4,
@@ -151,8 +173,7 @@ class OverChords(Keyed):
     def home_key(self) -> Home:
         """The key of the progression, as it is written for the instrument."""
         if self.home is None:
-            last = self.typed.last_chord if self.typed else ChordSymbol(tonic("C"), parse_quality(""))
-            return Home(last.root, _MINOR_THIRD in last.quality.degrees)
+            return _likely_home(self.typed) if self.typed else Home(tonic("C"), minor=False)
         if not self.in_concert:
             return self.home
         return Home(self.home.tonic.above(*self._to_written), self.home.minor)

@@ -55,7 +55,7 @@ def timing_text(study: Study) -> str:
         after = study.playing_seconds + study.resting_seconds - study.contact_seconds
         rest = f" · instrument down {duration_text(after)}" if after > 0 else ""
         return f"Contact {duration_text(study.contact_seconds)}{rest}"
-    return f"Playing {duration_text(study.playing_seconds)} · resting {duration_text(study.resting_seconds)}"
+    return f"Playing {duration_text(study.playing_seconds)} · resting {duration_text(study.resting_seconds)} in all"
 
 
 def study_texts(study: Study) -> dict[PageRole, str]:

@@ -7,6 +7,7 @@ and by bars of rest after the lines. A block that goes on after a rest goes on w
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import islice
 
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import KINDS
@@ -25,23 +26,18 @@ _LEAST_TAKEN = Fraction(3, 4)
 _ONCE_MORE = "once more"
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """Where a unit stands: the round that its sheet is taken up in, the place of the sheet, and the unit's name."""
-
-    turn: int
-    sheet: int
-    unit: str
-
-
-Used = frozenset[_Place]
+# What a unit is known by: its first value and its length in quarter notes, and its key numbers. Where a range has few
+# partials two shapes come to the same.
+_Known = tuple[Fraction, Fraction, tuple[int, ...]]
+# Units that have been had, each with the round in which it was.
+Used = frozenset[tuple[int, _Known]]
 
 
 @dataclass(frozen=True, slots=True)
 class Filled:
     """A block with its studies and the names under which the journal knows what is in them.
 
-    ``used`` are the places of all units, those of the pieces of the block before included.
+    ``used`` are all its units, those of the pieces of the block before included.
     """
 
     block: Block
@@ -54,19 +50,36 @@ class Filled:
 class _Unit:
     """A unit with what it takes: its lines and, in seconds, how long it lasts and how much of that is played."""
 
-    place: _Place
+    name: str
+    known: _Known
     lines: int
     lasts: Fraction
     plays: Fraction
 
 
-@dataclass(frozen=True, slots=True)
 class _Offer:
-    """A sheet in a round with the units of it that are left, made one by one."""
+    """A sheet with its units, which are made one by one, when they are first asked for."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet = sheet
+        self._made: list[_Unit] = []
+        self._others = _units(sheet)
+
+    def units(self) -> Iterator[_Unit]:
+        """Yield the units."""
+        yield from self._made
+        for unit in self._others:
+            self._made.append(unit)
+            yield unit
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """The units of a sheet that are taken in a round."""
 
     turn: int
     sheet: Sheet
-    units: Iterator[_Unit]
+    units: list[_Unit]
 
 
 def _study(sheet: Sheet, units: list[str]) -> Study | None:
@@ -80,86 +93,104 @@ def _study(sheet: Sheet, units: list[str]) -> Study | None:
 
 
 def _duration(lines: Iterable[Line]) -> Fraction:
-    return sum((line.duration for line in lines), Fraction(0))
+    return _sum(event.duration for line in lines for event in line.events)
 
 
-def _unit(place: _Place, study: Study, lines: tuple[Line, ...]) -> _Unit:
-    played = sum((tone.duration for line in lines for tone in line.tones), Fraction(0))
-    return _Unit(place, len(lines), seconds(_duration(lines), study.tempo), seconds(played, study.tempo))
+def _sum(durations: Iterable[Fraction]) -> Fraction:
+    """Return the sum of durations; over few denominators it is quicker to add numerators than fractions."""
+    numerators: dict[int, int] = {}
+    for duration in durations:
+        numerator, denominator = duration.as_integer_ratio()
+        numerators[denominator] = numerators.get(denominator, 0) + numerator
+    return sum((Fraction(numerator, denominator) for denominator, numerator in numerators.items()), Fraction(0))
 
 
-def _units(sheet: Sheet, turn: int, number: int, used: Used) -> Iterator[_Unit]:
-    """Yield the units of a sheet that are not used yet."""
+def _unit(name: str, study: Study, lines: tuple[Line, ...]) -> _Unit:
+    whole = _duration(lines)
+    rests = _sum(event.duration for line in lines for event in line.events if isinstance(event, Rest))
+    tones = [tone for line in lines for tone in line.tones]
+    return _Unit(
+        name,
+        (tones[0].duration, whole, tuple(tone.pitch.number for tone in tones)),
+        len(lines),
+        seconds(whole, study.tempo),
+        seconds(whole - rests, study.tempo),
+    )
+
+
+def _units(sheet: Sheet) -> Iterator[_Unit]:
+    """Yield the units of a sheet."""
     if sheet.unit_setting:
         for name in sheet.units:
-            place = _Place(turn, number, name)
-            single = _study(sheet, [name]) if place not in used else None
+            single = _study(sheet, [name])
             if single is not None:
-                yield _unit(place, single, single.lines)
+                yield _unit(name, single, single.lines)
         return
-    whole = _study(sheet, []) if turn == 0 or not sheet.whole else None
+    whole = _study(sheet, [])
     if whole is None:
         return
     pieces = [whole.lines] if sheet.whole else [(line,) for line in whole.lines]
-    for line, lines in enumerate(pieces):
-        place = _Place(turn, number, str(line))
-        if place not in used:
-            yield _unit(place, whole, lines)
+    for place, lines in enumerate(pieces):
+        yield _unit(str(place), whole, lines)
 
 
-def _offers(sheets: list[Sheet], used: Used) -> Iterator[_Offer]:
-    """Yield all sheets, again and again."""
-    for turn in range(_MOST_ROUNDS):
-        for number, sheet in enumerate(sheets):
-            yield _Offer(turn, sheet, _units(sheet, turn, number, used))
-
-
-def _worth_a_page(units: list[_Unit]) -> bool:
+def _worth_a_page(units: list[_Unit], turn: int) -> bool:
     plays = sum(unit.plays for unit in units)
     if sum(unit.lines for unit in units) >= rules.FEWEST_LINES:
         return plays >= rules.LEAST_PLAYING
     # Nobody turns a page for two lines that have been played before.
-    return plays >= rules.PLAYING_ENOUGH and units[0].place.turn == 0
+    return plays >= rules.PLAYING_ENOUGH and turn == 0
 
 
-def _taken(offers: Iterable[_Offer], room: Fraction, *, any_size: bool) -> list[tuple[Sheet, list[_Unit]]]:
+def _taken(offers: list[_Offer], room: Fraction, used: Used, *, any_size: bool) -> list[_Taken]:
     """Return the units that fit into so many seconds, by sheet, in order; only sheets worth a page unless any will do.
 
-    Sheets that are whole but do not fit are passed over; after one that has not been gone through no other is begun.
+    The sheets are gone through again and again, those that are whole once; nothing that is ``used`` is taken again.
+    Whole ones that do not fit are passed over; after one that has not been gone through no other is begun.
     """
-    taken: list[tuple[Sheet, list[_Unit]]] = []
+    taken: list[_Taken] = []
     left = room
-    latest = 0
-    for offer in offers:
-        if offer.turn > latest + 1:
-            # A whole round had nothing to take.
-            break
-        units: list[_Unit] = []
-        over = False
-        for unit in offer.units:
-            over = unit.lasts > left
-            if over:
-                break
-            units.append(unit)
-            left -= unit.lasts
-        if units and (any_size or _worth_a_page(units)):
-            taken.append((offer.sheet, units))
-            latest = offer.turn
-        else:
-            left += sum(unit.lasts for unit in units)
-        if over and not offer.sheet.whole:
+    heard = set(used)
+    for turn in range(_MOST_ROUNDS):
+        offered = False
+        for offer in offers:
+            if turn and offer.sheet.whole:
+                continue
+            units: list[_Unit] = []
+            over = False
+            for unit in offer.units():
+                if (turn, unit.known) in heard:
+                    continue
+                offered = True
+                over = unit.lasts > left
+                if over:
+                    break
+                units.append(unit)
+                left -= unit.lasts
+            if units and (any_size or _worth_a_page(units, turn)):
+                taken.append(_Taken(turn, offer.sheet, units))
+                heard.update((turn, unit.known) for unit in units)
+            else:
+                left += sum(unit.lasts for unit in units)
+            if over and not offer.sheet.whole:
+                return taken
+        if offered and (not taken or taken[-1].turn < turn):
+            # Nothing of a whole round was worth taking, nor will it be in the next.
             break
     return taken
 
 
-def _chosen(sheets: list[Sheet], room: Fraction, used: Used) -> list[tuple[Sheet, list[_Unit]]]:
-    """Return the units to fill so many seconds with, by sheet; at least one, even if it lasts longer."""
-    taken = _taken(_offers(sheets, used), room, any_size=False)
-    if sum(unit.lasts for _, units in taken for unit in units) < _LEAST_TAKEN * room:
-        taken = _taken(_offers(sheets, used), room, any_size=True) or taken
+def _chosen(sheets: list[Sheet], room: Fraction, used: Used) -> list[_Taken]:
+    """Return the units to fill so many seconds with; at least one, even if it lasts longer."""
+    offers = [_Offer(sheet) for sheet in sheets]
+    taken = _taken(offers, room, used, any_size=False)
+    if sum(unit.lasts for each in taken for unit in each.units) < _LEAST_TAKEN * room:
+        taken = _taken(offers, room, used, any_size=True) or taken
     if not taken:
-        first = next(((offer.sheet, unit) for offer in _offers(sheets, used) for unit in offer.units), None)
-        taken = [(first[0], [first[1]])] if first else []
+        fresh = (
+            _Taken(0, offer.sheet, [unit]) for offer in offers for unit in offer.units() if (0, unit.known) not in used
+        )
+        taken = list(islice(fresh, 1))
     return taken
 
 
@@ -217,32 +248,37 @@ def _to_time(studies: list[Study], wanted: int) -> list[Study]:
     return [replace(study, lines=tuple(map(_merged, study.lines))) for study in studies]
 
 
-def _printed(sheet: Sheet, units: list[_Unit]) -> Study:
-    """Return the study of the units of a sheet."""
-    study = _study(sheet, [unit.place.unit for unit in units])
+def _printed(taken: _Taken, *, again: bool) -> Study:
+    """Return the study of units; one that comes ``again`` says so."""
+    sheet, names = taken.sheet, [unit.name for unit in taken.units]
+    study = _study(sheet, names)
     assert study is not None  # its units were tried one by one
     if not sheet.unit_setting and not sheet.whole:
-        lines = tuple(study.lines[int(unit.place.unit)] for unit in units)
+        lines = tuple(study.lines[int(name)] for name in names)
         study = replace(study, lines=lines, subtitle=retold(study.subtitle, study.lines, lines))
-    return replace(study, title=f"{study.title}, {_ONCE_MORE}") if units[0].place.turn else study
+    return replace(study, title=f"{study.title}, {_ONCE_MORE}") if again or taken.turn else study
 
 
 def fill(block: Block, player: Player, today: Today, used: Used = frozenset()) -> Filled:
     """Return studies that fill a block, printed rests included, to within five per cent.
 
-    ``used`` are the places of what the pieces of the same block before it had.
+    ``used`` is what the pieces of the same block before it had.
     """
     room = Fraction(60 * block.minutes)
-    chosen = _chosen(sheets_for(block, player, today), room, used)
+    sheets = sheets_for(block, player, today)
+    chosen = _chosen(sheets, room, used)
+    again = bool(used) and not chosen
+    if again:
+        chosen = _chosen(sheets, room, frozenset())
     if not chosen:
         raise InputError(
             f"no {block.kind} can be made for {player.label!r} between {block.low} and {block.high}: widen the range"
         )
-    studies = [_printed(sheet, units) for sheet, units in chosen]
-    items = [sheet.item(unit.place.unit if sheet.unit_setting else "") for sheet, units in chosen for unit in units]
+    studies = [_printed(each, again=again) for each in chosen]
+    items = [each.sheet.item(unit.name if each.sheet.unit_setting else "") for each in chosen for unit in each.units]
     if _lasts(studies) > room:
         studies = [
             replace(study, lines=tuple(_without_rest(line, study.bar) for line in study.lines)) for study in studies
         ]
-    places = frozenset(unit.place for _, units in chosen for unit in units)
-    return Filled(block, tuple(_to_time(studies, int(room))), tuple(dict.fromkeys(items)), used | places)
+    had = frozenset((each.turn, unit.known) for each in chosen for unit in each.units)
+    return Filled(block, tuple(_to_time(studies, int(room))), tuple(dict.fromkeys(items)), used | had)

@@ -23,7 +23,8 @@ _WARM_DOWN = OutlineBlock(
 )
 _MUSIC = OutlineBlock(Part.MUSIC, "repertoire", 20, "Music is what all the rest is for.")
 # What it costs to cut a run of playing at a minute: between two blocks, next to or inside a card, inside a study.
-_BETWEEN, _IN_CARD, _IN_STUDY, _TOO_SMALL = 0, 6, 20, 1000
+# A contact set is one set.
+_BETWEEN, _IN_CARD, _IN_STUDY, _IN_CONTACT, _TOO_SMALL = 0, 6, 20, 500, 1000
 _BESIDE_STRENUOUS = -8
 _MUST = -10_000
 
@@ -158,6 +159,8 @@ def _cost_of_cut(blocks: Sequence[tuple[OutlineBlock, int]], at: int) -> int:
         if start < at < end:
             if min(at - start, end - at) < rules.SHORTEST_BLOCK:
                 return _TOO_SMALL
+            if block.kind == "contact":
+                return _IN_CONTACT
             return _IN_CARD if block.part in (Part.MUSIC, Part.CHANGES) else _IN_STUDY
     return _TOO_SMALL
 

@@ -157,20 +157,16 @@ def _keyed(block: Block, today: Today, setting: str, pool: Sequence[str]) -> Ite
 
 def _slurs(block: Block, today: Today) -> Iterator[Sheet]:
     positions = [str(valves) for valves in POSITIONS]
-    directions = [str(block.settings["direction"])] if "direction" in block.settings else ["down", "up"]
     if block.settings.get("ramp"):
-        for direction in directions:
-            texts = _settings_of(block, direction=direction)
-            yield Sheet("slurs", texts, "positions", today.order("slurs", "ramp", positions), "ramp")
+        yield Sheet("slurs", block.settings, "positions", today.order("slurs", "ramp", positions), "ramp")
         return
     named = block.settings.get("contour")
     contours = [str(named)] if named else turned([*NAMED], today.day)
     rhythms = [str(block.settings["rhythm"])] if "rhythm" in block.settings else [*map(str, Rhythm)]
-    for direction in directions:
-        for rhythm in rhythms:
-            for contour in contours:
-                texts = _settings_of(block, contour=contour, rhythm=rhythm, direction=direction)
-                yield Sheet("slurs", texts, "positions", today.order("slurs", contour, positions), contour)
+    for rhythm in rhythms:
+        for contour in contours:
+            texts = _settings_of(block, contour=contour, rhythm=rhythm)
+            yield Sheet("slurs", texts, "positions", today.order("slurs", contour, positions), contour)
 
 
 def _longtones(block: Block, today: Today) -> Iterator[Sheet]:

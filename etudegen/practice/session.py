@@ -157,16 +157,15 @@ def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:
             f"After {session.player.days_since_played} days off: lower, easier and with more rest than usual; nothing "
             "strenuous. Add to it day by day."
         )
+    now = "" if level is None else f" At {level:g} dBA that is {_minutes(rules.noise_minutes(level))} a day."
     said += [
         "Rest with the instrument down: at least five minutes after twenty-five of playing, ten in the hour, more when "
         "it is strenuous (G. Klickstein, Taking Breaks, 2011).",
         "Stop at pain, numbness, swelling or loss of control; never numb the lips. If it does not pass, see a teacher, "
         "and a clinician who treats musicians. This plan advises; it does not treat.",
         f"Hearing: as a guide, the time a day that NIOSH recommends as a limit at work: {allowed}. Practice rooms are "
-        "often louder than they seem; wear protection.",
+        f"often louder than they seem; wear protection.{now}",
     ]
-    if level is not None:
-        said.append(f"At {level:g} dBA that is {_minutes(rules.noise_minutes(level))} a day.")
     return tuple(said)
 
 

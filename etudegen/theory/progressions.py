@@ -81,14 +81,24 @@ class Progression:
 
     @property
     def repeats(self) -> tuple[tuple[Fraction, str], ...]:
-        """The repeat signs, ``start`` or ``end``, with the quarter notes before each."""
+        """The repeat signs, ``start`` or ``end``, with the quarter notes before each, in turn.
+
+        One that goes back to the first bar has a sign there too: on a page other music may stand before it.
+        """
         signs = []
         for number, bar in enumerate(self.bars):
             if bar.repeat_start:
                 signs.append((Fraction(number * self.beats), "start"))
             if bar.repeat_end:
                 signs.append((Fraction((number + 1) * self.beats), "end"))
+        if signs and signs[0][1] == "end":
+            signs.insert(0, (Fraction(0), "start"))
         return tuple(signs)
+
+    @property
+    def first_chord(self) -> ChordSymbol:
+        """The chord that it begins with."""
+        return next(chord for bar in self.bars for _, chord in bar.chords if chord is not None)
 
     @property
     def last_chord(self) -> ChordSymbol:
@@ -141,7 +151,7 @@ def parse_progression(text: str, beats: int, own: Path | None = None) -> Progres
         if content.strip():
             if len(bars) == MOST_BARS:
                 raise InputError(f"the progression has more than {MOST_BARS} bars: that many are allowed")
-            chords = _chords(content.split(), beats, bars, read)
+            chords = _chords(_words(content), beats, bars, read)
             bars.append(Bar(chords, starts, _ends(closing)))
             starts = False
         elif opening and closing and "\n" not in content and not (_starts(closing) or _ends(opening)):
@@ -160,6 +170,18 @@ def _starts(barline: str) -> bool:
 
 def _ends(barline: str) -> bool:
     return barline.startswith(":")
+
+
+def _words(content: str) -> list[str]:
+    """Return the words of a bar; what begins no chord belongs to the one before it, as in ``G7 alt``."""
+    words: list[str] = []
+    for word in content.split():
+        goes_on = words and word[0] not in "ABCDEFG%" and word not in _ONE_MORE_BEAT and word.upper() not in _NO_CHORD
+        if goes_on and words[-1] not in (*_ONE_MORE_BEAT, _SAME_BAR):
+            words[-1] += word
+        else:
+            words.append(word)
+    return words
 
 
 def _chords(

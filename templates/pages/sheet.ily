@@ -124,14 +124,24 @@ line-label =
      \set Staff.shortInstrumentName = \markup \bold \fontsize #1 #label
    #})
 
+% The label of a line that may run on to another page, on its further systems.
+going-on =
+#(define-music-function (label) (string?)
+   #{ \set Staff.shortInstrumentName = \markup \fontsize #1 #(string-append "(" label ")") #})
+
 no-label = { \set Staff.shortInstrumentName = \markup \null }
 
-% Where digits or syllables stand under the notes, the numbers of tuplets keep away from them, above. What LilyPond does
-% to keep them inside slurs fails on some.
-tuplet-numbers-above = {
+% Where digits or syllables stand under the notes, slurs and the numbers of tuplets keep away from them, above. What
+% LilyPond does to keep numbers inside slurs fails on some.
+digits-below = {
   \override TupletBracket.direction = #UP
   \override TupletNumber.avoid-slur = #'ignore
+  \slurUp
 }
+
+% Once a line has shown how its beats are divided, the numbers are in the way.
+tuplet-numbers-off = \omit TupletNumber
+tuplet-numbers-on = \undo \omit TupletNumber
 
 stage-heading =
 #(define-music-function (heading) (string?)

@@ -118,7 +118,7 @@ TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
     "vocabulary": {
         "easy": {"keys": "C"},
         "placed": {
-            "keys": HARD_KEYS, "progression": "| Dm7 | G7 | Cmaj7 | % |", "phrase": "r/8 5/8t b3/8t 2/8t 1/8 b7/4.",
+            "keys": HARD_KEYS, "progression": "| Dm7 | G7 | Cmaj7 | % |", "phrase": "r/4 5/8t b3/8t 2/8t 1/8 b7/4.",
             **ALL_PRINTED,
         },
         "slurred in seven": {

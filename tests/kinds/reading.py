@@ -120,6 +120,34 @@ def timed_tones(study: Study) -> list[tuple[Fraction, Tone]]:
     return [(at, event) for _, at, event in _events(study) if isinstance(event, Tone)]
 
 
+def heard_tones(study: Study) -> list[tuple[Fraction, Tone]]:
+    """Return every tone that is heard with its start: repeats are played twice, slashes are for the player to fill."""
+    found, now = [], Fraction(0)
+    for line in study.lines:
+        for first, last in _passages(line):
+            at = Fraction(0)
+            for event in line.events:
+                if first <= at < last and isinstance(event, Tone) and not event.slash:
+                    found.append((now + at - first, event))
+                at += event.duration
+            now += last - first
+    return found
+
+
+def heard_length(study: Study) -> Fraction:
+    """Return how long a study lasts with its repeats, in quarter notes."""
+    return sum((last - first for line in study.lines for first, last in _passages(line)), Fraction(0))
+
+
+def _passages(line: Line) -> list[tuple[Fraction, Fraction]]:
+    """Return the stretches of a line in the order in which they are played."""
+    passages, begins = [], Fraction(0)
+    for at, sign in line.repeats:
+        passages += [(begins, at)] * (2 if sign == "end" else 1)
+        begins = at
+    return [*passages, (begins, line.duration)]
+
+
 def timed_lines(study: Study) -> list[tuple[Fraction, Line]]:
     """Return every line with its start."""
     found, at = [], Fraction(0)

@@ -276,7 +276,8 @@ def only_notes_that_bend_instead_of_slipping_are_bent(parameters: Any, study: St
 @rule("bends")
 def notes_go_down_by_half_steps_and_up_again_if_asked_and_none_is_lost(parameters: Any, study: Study) -> None:
     # Common practice, no source: from a middle note (G4) downwards, then upwards to C5 at most.
-    low, top = parameters.low.number, min(parameters.high.number, 72)
+    # What is brought down stays in the range.
+    low, top = parameters.low.number + parameters.half_steps, min(parameters.high.number, 72)
     down = list(range(min(top, 67), low - 1, -1))
     up = list(range(low + 1, top + 1)) if parameters.both_ways and down else []
     way = [*down, *up] or list(range(top, low - 1, -1))
@@ -466,15 +467,19 @@ def the_last_note_of_a_line_is_held(parameters: Any, study: Study) -> None:
 
 
 def full_way(up: tuple[int, ...], down: tuple[int, ...], tonic: int, low: int, high: int, starts: int) -> list[int]:
-    """Return the way from the lowest starting note to the highest member, down to the lowest, and back."""
+    """Return the way from the lowest starting note to the highest member, down to the lowest, and back.
+
+    It turns on notes of both ways: two forms of a degree never meet. Common practice, no source.
+    """
     rising = [number for number in range(low, high + 1) if (number - tonic) % 12 in up]
     falling = [number for number in range(low, high + 1) if (number - tonic) % 12 in down]
     first = next((number for number in rising if (number - tonic) % 12 == starts), None)
     if first is None:
         return []
-    top, bottom = rising[-1], falling[0]
-    above = [number for number in rising if number >= first]
-    below = [number for number in reversed(falling) if number < top]
+    both = sorted(set(rising) & set(falling))
+    top, bottom = both[-1], both[0]
+    above = [number for number in rising if first <= number <= top]
+    below = [number for number in reversed(falling) if bottom <= number < top]
     home = [number for number in rising if bottom < number <= first] if bottom < first else []
     return [*above, *below, *home] if below else []
 
@@ -523,8 +528,9 @@ def a_line_goes_from_tonic_to_tonic_and_a_full_one_to_the_limits(parameters: Any
         assert found[0] % 12 == tonic
         if parameters.extent == "full":
             inside = range(parameters.low.number, parameters.high.number + 1)
-            assert max(found) == max(number for number in inside if (number - tonic) % 12 in up)
-            assert min(found) == min(number for number in inside if (number - tonic) % 12 in down)
+            both = [number for number in inside if (number - tonic) % 12 in up and (number - tonic) % 12 in down]
+            assert max(found) == max(both)
+            assert min(found) == min(both)
 
 
 @rule("scales", "patterns")

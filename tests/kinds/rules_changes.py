@@ -88,8 +88,18 @@ def home_of(parameters: Any, progression: Progression) -> tuple[int, bool]:
     """Return the pitch class of the key that was typed, and whether it is minor."""
     if parameters.home is not None:
         return parameters.home.tonic.number % 12, parameters.home.minor
-    last = [chord for bar in progression.bars for _, chord in bar.chords if chord is not None][-1]
-    return last.root.number % 12, 3 in CHORDS[last.quality.name][1] and 4 not in CHORDS[last.quality.name][1]
+    first, *_, last = [chord for bar in progression.bars for _, chord in bar.chords if chord is not None] * 2
+    tones = {name: {number % 12 for number in CHORDS[name][1]} for name in (first.quality.name, last.quality.name)}
+    begins, ends = first.root.number % 12, last.root.number % 12
+    if {4, 10} <= tones[last.quality.name] and begins != ends:
+        # What a dominant leads to lies a fourth above it. Common practice, no source.
+        home = (ends + 5) % 12
+        return home, begins == home and _is_minor(tones[first.quality.name])
+    return ends, _is_minor(tones[last.quality.name])
+
+
+def _is_minor(tones: set[int]) -> bool:
+    return 3 in tones and 4 not in tones
 
 
 def transposition(parameters: Any) -> int:

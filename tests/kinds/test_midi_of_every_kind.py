@@ -14,7 +14,7 @@ from etudegen.export.performance import perform
 from etudegen.notation.score import write_score
 from etudegen.study import Study, Tone
 from tests.kinds.cases import CASES, cases_with, study_of
-from tests.kinds.reading import timed_tones
+from tests.kinds.reading import heard_length, heard_tones
 
 every_case = pytest.mark.parametrize("name", CASES)
 # The pitch wheel of a MIDI file reaches from -8192 to 8191 (MIDI 1.0), here over two half steps either way.
@@ -67,7 +67,7 @@ def _heard(file: mido.MidiFile) -> list[Heard]:
 def _breaths(study: Study) -> list[list[tuple[Fraction, Tone]]]:
     """Return the tones in groups that sound as one note: a note, the note the lips bring it down to, and back."""
     groups: list[list[tuple[Fraction, Tone]]] = []
-    for at, tone in timed_tones(study):
+    for at, tone in heard_tones(study):
         joined = groups and groups[-1][-1][1].slurred and (tone.bent or groups[-1][-1][1].bent)
         if joined:
             groups[-1].append((at, tone))
@@ -93,7 +93,7 @@ def test_keys_sound_at_concert_pitch_and_where_the_study_has_them(name: str) -> 
 @every_case
 def test_the_file_lasts_as_long_as_the_study(name: str) -> None:
     study, file = _of(name)
-    quarters = sum((line.duration for line in study.lines), Fraction(0))
+    quarters = heard_length(study)
     assert abs(file.length - float(quarters * 60 / study.tempo)) < 0.001
     assert {sum(message.time for message in track) for track in file.tracks} == {quarters * file.ticks_per_beat}
 
@@ -143,7 +143,7 @@ def test_swung_off_beats_leave_a_short_note_as_long_as_drummers_play_it(name: st
     # 100 ms from medium to fast tempi, a ratio of 3.5 to 1 at slow ones: tests/reference/swing_ratio.csv.
     short = min(beat / 2, max(100, beat / 4.5))
     off_beats = 0
-    for note, (at, _) in zip(_heard(file), timed_tones(study), strict=True):
+    for note, (at, _) in zip(_heard(file), heard_tones(study), strict=True):
         milliseconds = note.start / file.ticks_per_beat * beat
         if at % 1 == 0:
             assert note.start == at * file.ticks_per_beat
@@ -152,7 +152,7 @@ def test_swung_off_beats_leave_a_short_note_as_long_as_drummers_play_it(name: st
             off_beats += 1
             assert abs(milliseconds - (float(at + Fraction(1, 2)) * beat - short)) < 1
     assert off_beats > 10
-    for (note, following), (_, tone) in zip(pairwise(_heard(file)), timed_tones(study)[:-1], strict=True):
+    for (note, following), (_, tone) in zip(pairwise(_heard(file)), heard_tones(study)[:-1], strict=True):
         assert (note.end == following.start) == tone.slurred
 
 
@@ -182,7 +182,7 @@ def test_a_bent_note_glides_down_as_far_as_it_is_bent_stays_and_comes_back(name:
     # Registered parameter 0, the bend range, is set to two half steps (MIDI 1.0).
     assert controls[:3] == [(101, 0), (100, 0), (6, 2)]
     wheel = [(tick, message.pitch) for tick, message in messages if message.type == "pitchwheel"]
-    bent = [(at, tone) for at, tone in timed_tones(study) if tone.bent]
+    bent = [(at, tone) for at, tone in heard_tones(study) if tone.bent]
     assert len(bent) == len(study.lines)
     seen = 0
     for at, tone in bent:

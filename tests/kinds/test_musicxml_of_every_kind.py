@@ -268,7 +268,8 @@ def test_accidentals_alone_tell_the_pitches_of_a_bar_in_its_key(name: str) -> No
         standing: dict[tuple[str, int], int] = {}
         bar = None
         for tone in sheet.tones:
-            for note in tone.notes[:1]:
+            # A slash has no pitch, so it has no accidental.
+            for note in tone.notes[:1] if tone.texts("notehead") != ["slash"] else []:
                 if not begins <= tone.at < ends:
                     continue
                 if tone.at // study.bar != bar:

@@ -25,6 +25,8 @@ PRINTED = (
     "scales, easy", "scales, swing", "scales, triple tongue", "scales, slurred triplets",
     "patterns, easy", "patterns, triplets bent", "patterns, sixteenths",
     "arpeggios, easy", "arpeggios, broken ninths",
+    "changes, easy", "changes, repeats and no chord", "changes, swing in flats", "changes, triplets in five",
+    "vocabulary, easy", "vocabulary, placed",
     "ranges, easy", "ranges, scales with a reach", "ranges, arpeggios slurred",
 )  # fmt: skip
 every_sheet = pytest.mark.parametrize("name", PRINTED)

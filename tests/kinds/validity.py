@@ -100,13 +100,31 @@ def _check_texts(study: Study) -> None:
 
 
 def _check_times(study: Study) -> None:
-    played = sum((tone.duration for line in study.lines for tone in line.tones), Fraction(0))
-    rested = sum(
-        (event.duration for line in study.lines for event in line.events if isinstance(event, Rest)), Fraction(0)
-    )
+    played, rested = Fraction(0), Fraction(0)
+    for line in study.lines:
+        for at, event in starts(line):
+            if isinstance(event, Tone):
+                played += event.duration * times_through(line, at)
+            else:
+                # A rest may lead out of a repeat.
+                rested += sum(
+                    (Fraction(1, 12) * times_through(line, at + Fraction(part, 12))
+                     for part in range(int(event.duration * 12))),
+                    Fraction(0),
+                )  # fmt: skip
     assert study.playing_seconds == played * 60 / study.tempo
     assert study.resting_seconds == rested * 60 / study.tempo
-    assert study.bars * study.bar == played + rested
+    assert study.bars * study.bar == sum((line.duration for line in study.lines), Fraction(0))
+
+
+def times_through(line: Line, at: Fraction) -> int:
+    """Return how often a moment of a line is played: twice between repeat signs."""
+    begins = Fraction(0)
+    for sign_at, sign in line.repeats:
+        if sign == "end" and begins <= at < sign_at:
+            return 2
+        begins = sign_at
+    return 1
 
 
 def _check_line(kind: str, line: Line, bar: Fraction) -> None:
@@ -126,10 +144,8 @@ def _check_line(kind: str, line: Line, bar: Fraction) -> None:
 
 
 def _check_range(parameters: Common, line: Line) -> None:
-    # The note to bend is inside the range; where the lips or the valves bring it lies below.
-    below = getattr(parameters, "half_steps", 0)
     lowest = getattr(parameters, "lowest", None)
-    floor = parameters.low.number - below if lowest is None else lowest.number
+    floor = parameters.low.number if lowest is None else lowest.number
     ceiling = parameters.high.number + getattr(parameters, "reach", 0)
     found = numbers(line)
     if not found:

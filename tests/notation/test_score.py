@@ -354,7 +354,7 @@ def test_the_foot_of_the_page_tells_playing_and_resting_time_in_minutes_and_seco
     # 38 quarters at 60 a minute are 38 s played; 100 are 1 min 40 s rested.
     made = study_of([tone("C4", 38), Rest(Fraction(2)), Rest(Fraction(96))], [Rest(Fraction(4))])
     (timing,) = [text.content for text in write_score(made).getElementsByClass(PageText) if text.role == "timing"]
-    assert timing == "Playing 38 s · resting 1 min 42 s"
+    assert timing == "Playing 38 s · resting 1 min 42 s in all"
 
 
 def test_a_tone_longer_than_a_bar_is_tied_over_the_barlines() -> None:

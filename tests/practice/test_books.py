@@ -1,15 +1,23 @@
 """Books and the commands of daily practice, from the outside."""
 
+import datetime
+import io
 import json
+import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
 
+from etudegen.books import book_of, presses
 from etudegen.cli.commands import run
-from etudegen.practice.player import players_in, read_player
+from etudegen.engraving.joining import joined
+from etudegen.practice.player import Aim, players_in, read_player
 from etudegen.practice.rules import Part
+from etudegen.practice.session import make_session
+from etudegen.study import Paper
 
 _DEMO = Path(__file__).parents[2] / "demo" / "harbour-band"
 _DAY = ["--date", "2026-11-25"]
@@ -51,6 +59,87 @@ def test_a_book_holds_the_plan_and_every_block_with_bookmarks(tmp_path, capsys) 
     studies = [Path(file) for file in told["files"][1:]]
     assert studies
     assert all(file.suffix == ".musicxml" and file.stat().st_size > 1000 for file in studies)
+
+
+# What is said at the foot of a page beside what stands once under the plan.
+_CAUTIONS = {
+    "bends": "Bends tire the lips sooner than it seems",
+    "ranges": "Range work is strenuous: only when warmed up",
+    "contact": "Strenuous: once a day, only when warmed up",
+}
+
+
+def test_studies_that_strain_say_what_to_beware_of(tmp_path, capsys) -> None:
+    seen = set()
+    for aim, minutes in (("range", 60), ("endurance", 35)):
+        ask = ["session", "--aim", aim, "--minutes", str(minutes), *_DAY, "--out", str(tmp_path / aim), "--json"]
+        code, out, _ = _said(capsys, *ask)
+        assert code == 0
+        told = json.loads(out)
+        for page in PdfReader(told["files"][0]).pages[1:]:
+            text = " ".join(page.extract_text().split())
+            number = int(re.search(r"([0-9]+) · [a-z-]+: [a-z ,]+ · [0-9]+ min", text).group(1))
+            kind = told["blocks"][number - 1]["kind"]
+            seen.add(kind)
+            assert [name for name, caution in _CAUTIONS.items() if caution in text] == [kind] * (kind in _CAUTIONS)
+            assert "numbness" not in text
+    assert seen >= {*_CAUTIONS}
+
+
+@pytest.mark.parametrize("minutes", [180, 240])
+def test_the_plan_of_a_long_session_fits_on_one_page(minutes: int) -> None:
+    session = make_session(read_player(_DEMO / "first-chair.toml"), datetime.date(2026, 11, 25), minutes, Aim.RANGE)
+    book = book_of(session, Paper.A4, 94.0)
+    plan = replace(book, sections=book.sections[:1])
+    with presses(1) as started:
+        started[0].begin(plan)
+        reader = PdfReader(io.BytesIO(joined(started, [plan])))
+    (text,) = [page.extract_text() for page in reader.pages]
+    assert text.count("rest is part of practising") == 1
+    assert text.count("· rest") == sum(block.part == "rest" for block in session.plan.blocks)
+    assert "At 94 dBA" in text
+
+
+def test_books_without_a_profile_are_called_by_what_was_asked_for(tmp_path, capsys) -> None:
+    ask = ["session", "--minutes", "10", *_DAY, "--out", str(tmp_path)]
+    names = []
+    for more in (["--low", "A3", "--high", "E5", "--aim", "sound"], ["--aim", "jazz=3", "--instrument", "cornet"]):
+        code, out, err = _said(capsys, *ask, *more)
+        assert code == 0
+        names.append(Path(out.split()[0]).name)
+    assert names == [
+        "practice-a3-e5-sound-2026-11-25-10-min.pdf", "practice-cornet-fs3-g5-jazz-2026-11-25-10-min.pdf",
+    ]  # fmt: skip
+    assert err == "etudegen: assumed low F#3, high G5: say others by --low, --high\n"
+
+
+def test_a_week_adds_up_and_says_what_comes_up(tmp_path, capsys) -> None:
+    player = shutil.copy(_DEMO / "third-chair.toml", tmp_path)
+    code, out, _ = _said(capsys, "week", "--player", player, *_DAY)
+    assert code == 0
+    days = out.split("\n\n")
+    assert len(days) == 4
+    for day in days:
+        head, *rows = day.splitlines()
+        assert ", 45 minutes, " in head
+        assert sum(int(row.split()[0]) for row in rows) == 45
+        assert ":" not in "".join(row.split(":", 1)[-1] for row in rows)
+    assert "in positions 12 23 13" in out
+
+
+def test_aims_can_be_given_with_a_weight_or_without_everywhere(tmp_path, capsys) -> None:
+    player = str(tmp_path / "p.toml")
+    assert _said(capsys, "player", player, "--aim", "jazz", "--aim", "sound=2")[0] == 0
+    assert read_player(Path(player)).aims == {"jazz": 1, "sound": 2}
+    for aim in ("flexibility=3", "flexibility"):
+        _, out, _ = _said(capsys, "session", "--player", player, "--aim", aim, "--dry-run", "--json")
+        assert json.loads(out)["aim"] == "flexibility"
+
+
+def test_a_mistake_in_a_profile_of_a_studio_names_its_file_once(tmp_path, capsys) -> None:
+    (tmp_path / "broken.toml").write_text('label = "Second chair"\nlow = "H9"\n', encoding="utf-8")
+    code, _, err = _said(capsys, "studio", str(tmp_path), "--out", str(tmp_path / "out"))
+    assert (code, err.count("broken.toml")) == (2, 1)
 
 
 def test_the_same_session_gives_the_same_bytes(tmp_path, capsys) -> None:
@@ -121,20 +210,31 @@ def test_what_went_badly_comes_up_sooner(tmp_path, capsys) -> None:
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["session", "--minutes", "9"], "9 minutes"),
-        (["session", "--minutes", "241"], "241 minutes"),
+        (["session", "--minutes", "9"], "minutes '9' is not allowed: give a whole number from 10 to 240"),
+        (["session", "--minutes", "241"], "minutes '241'"),
+        (["session", "--minutes", "sixty"], "minutes 'sixty' is not allowed: give a whole number from 10 to 240"),
         (["session", "--aim", "fame"], "fame"),
+        (["session", "--aim", "range=much"], "range=3"),
         (["session", "--date", "2026-13-01"], "2026-13-01"),
-        (["session", "--player", "nobody.toml"], "nobody.toml"),
-        (["session", "--level", "20"], "20 dBA"),
+        (["session", "--player", "nobody.toml"], "there is no profile 'nobody.toml'"),
+        (["session", "--player", "."], "'.' is a folder"),
+        (["session", "--level", "20"], "level '20' is not allowed: give 60 to 130"),
+        (["session", "--level", "loud"], "level 'loud'"),
         (["session", "--paper", "A5"], "A5"),
         (["session", "--outline", "blob"], "blob"),
-        (["session", "--low", "C5", "--high", "C4"], "high C4"),
+        (["session", "--outline", "mine.toml"], "there is no outline 'mine.toml'"),
+        (["session", "--low", "C5", "--high", "C4"], "high C4 is below low C5: they may be swapped"),
         (["studio", "nowhere"], "nowhere"),
         (["player", "new.toml"], "new.toml"),
-        (["player", "new.toml", "--label", "x", "--tempo", "eighths"], "eighths"),
+        (["player", "new", "--label", "x"], "must end in .toml"),
+        (["player", "new.toml", "--label", "x", "--tempo", "88"], "like eighths=88"),
+        (["player", "new.toml", "--label", "x", "--tempo", "eighth=88"], "unknown rhythm 'eighth'"),
         (["player", "new.toml", "--label", "x", "--low", "C5", "--high", "C4"], "high C4"),
         (["log", "--player", "nobody.toml", "--block", "1", "--rating", "2"], "nobody.toml"),
+        (["log", "--player", "nobody.toml", "--rating", "2"], "the number that it has on the plan page"),
+        (["log", "--player", "nobody.toml", "--block", "1"], "1 (not yet) to 4 (easily)"),
+        (["log", "--player", "nobody.toml", "--block", "x", "--rating", "2"], "block 'x'"),
+        (["studio", ".", "--workers", "many"], "workers 'many'"),
     ],
 )
 def test_wrong_input_gets_one_sentence_and_writes_nothing(

@@ -3,6 +3,7 @@
 import datetime
 import os
 import random
+import re
 import signal
 import subprocess
 import sys
@@ -15,37 +16,198 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError, MachineError
-from etudegen.practice.content import fill
 from etudegen.practice.journal import Entry, Journal
-from etudegen.practice.plan import make_plan
+from etudegen.practice.outlines import read_outline
 from etudegen.practice.player import Aim, Player
-from etudegen.practice.pools import Today
-from etudegen.practice.rotation import todays
-from etudegen.practice.rules import CARDS
-from etudegen.practice.session import make_session
+from etudegen.practice.pools import said
+from etudegen.practice.rotation import by_weight, todays
+from etudegen.practice.session import Session, card_points, make_session, reasons
+from etudegen.study import Line, Study
 from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.rhythm import Rhythm
 from tests.reference.tables import value
 
 _DAY = datetime.date(2026, 11, 25)
 _KILLS = 30
 
 
-@settings(deadline=None, max_examples=40)
-@given(st.integers(54, 60), st.integers(70, 84), st.integers(15, 120), st.sampled_from(Aim), st.integers(0, 400))
-def test_studies_fill_their_block_to_within_five_per_cent(low, high, minutes, aim, day) -> None:
-    player = Player(label="x", low=WrittenPitch.from_number(low), high=WrittenPitch.from_number(high))
-    for block in make_plan(player, minutes, aim).blocks:
-        if block.part == "rest" or block.kind in CARDS:
-            continue
-        filled = fill(block, player, Today(day, {}))
+@st.composite
+def asked(draw: st.DrawFn) -> tuple[Player, datetime.date, int, Aim]:
+    """Draw what a session is made of: any range of more than an octave, tempi that fall with the note values."""
+    low = draw(st.integers(54, 60))
+    tempi = sorted(draw(st.lists(st.integers(44, 160), min_size=4, max_size=4)), reverse=True)
+    player = Player(
+        label="x",
+        low=WrittenPitch.from_number(low),
+        high=WrittenPitch.from_number(draw(st.integers(low + 14, 84))),
+        tempo=dict(zip(Rhythm, tempi, strict=True)),
+        days_since_played=draw(st.sampled_from([1, 13, 14, 60])),
+    )
+    day = _DAY + datetime.timedelta(days=draw(st.integers(0, 400)))
+    return player, day, draw(st.integers(15, 180)), draw(st.sampled_from(Aim))
+
+
+_some = settings(deadline=None, max_examples=25)
+
+
+def _studies(session: Session) -> list[tuple[str, Study]]:
+    return [(filled.block.kind, study) for filled in session.filled.values() for study in filled.studies]
+
+
+@_some
+@given(asked())
+def test_studies_fill_their_block_to_within_five_per_cent(wanted) -> None:
+    session = make_session(*wanted)
+    for filled in session.filled.values():
         seconds = sum(study.playing_seconds + study.resting_seconds for study in filled.studies)
-        assert abs(seconds / (60 * block.minutes) - 1) <= Fraction(1, 20)
+        assert abs(seconds / (60 * filled.block.minutes) - 1) <= Fraction(1, 20)
         for study in filled.studies:
-            assert study.tempo <= block.tempo
             for line in study.lines:
                 assert line.duration % 4 == 0
-                assert all(block.low.number <= tone.pitch.number <= block.high.number for tone in line.tones
-                           if study.title != "Half-step bends")  # fmt: skip
+                assert all(
+                    filled.block.low.number <= tone.pitch.number <= filled.block.high.number for tone in line.tones
+                )
+
+
+def _rhythm(line: Line) -> Rhythm:
+    """The rhythm of a line's shortest notes."""
+    shortest = min((tone.duration for tone in line.tones), default=Fraction(1))
+    by_length = {Fraction(1, 2): Rhythm.EIGHTHS, Fraction(1, 3): Rhythm.TRIPLETS, Fraction(1, 4): Rhythm.SIXTEENTHS}
+    return by_length.get(shortest, Rhythm.QUARTERS)
+
+
+@_some
+@given(asked())
+def test_no_study_is_faster_than_the_player_plays_its_rhythm_clean(wanted) -> None:
+    """After two weeks off a tenth slower; warm-up and warm-down at 60 at most. Common practice, no source."""
+    session = make_session(*wanted)
+    share = Fraction(9, 10) if session.player.days_since_played >= 14 else 1
+    for filled in session.filled.values():
+        easy = filled.block.part in ("warm-up", "warm-down")
+        for study in filled.studies:
+            assert study.tempo <= filled.block.tempo
+            assert not easy or study.tempo <= 60
+            for line in study.lines:
+                assert study.tempo <= session.player.tempo[_rhythm(line)] * share
+
+
+def test_a_teachers_outline_may_ask_for_a_slower_tempo_but_not_for_a_faster_one(tmp_path) -> None:
+    file = tmp_path / "mine.toml"
+    for asked, expected in ((300, 60), (50, 50)):
+        file.write_text(
+            'about = "x"\nminutes = [10, 20]\naims = ["any"]\n[[block]]\npart = "warm-up"\nkind = "bends"\n'
+            f'share = 10\nwhy = "y"\nsettings = {{ tempo = {asked} }}',
+            encoding="utf-8",
+        )
+        made = make_session(Player(label="x"), _DAY, 10, outline=read_outline(file))
+        assert 0.85 * expected <= max(study.tempo for _, study in _studies(made)) <= expected
+
+
+@_some
+@given(asked())
+def test_a_subtitle_names_the_lowest_and_the_highest_note_of_its_page(wanted) -> None:
+    session = make_session(*wanted)
+    for kind, study in _studies(session):
+        named = re.search("([A-G][♯♭]?[0-9]) to ([A-G][♯♭]?[0-9])", study.subtitle)
+        if kind in ("patterns", "arpeggios"):
+            # They name the player's range.
+            continue
+        heights = [tone.pitch.number for line in study.lines for tone in line.tones]
+        assert named is not None
+        assert [WrittenPitch.parse(name).number for name in named.groups()] == [min(heights), max(heights)]
+
+
+def _played(study: Study) -> tuple[tuple[int, Fraction], ...]:
+    return tuple((tone.pitch.number, tone.duration) for line in study.lines for tone in line.tones)
+
+
+@_some
+@given(asked())
+def test_no_page_of_a_block_comes_again_unsaid(wanted) -> None:
+    session = make_session(*wanted)
+    before: list[Study] = []
+    for filled in session.filled.values():
+        before = before if filled.block.continued else []
+        for study in filled.studies:
+            again = _played(study) in map(_played, before)
+            assert not again or study.title.endswith(", once more")
+            before.append(study)
+
+
+@_some
+@given(st.sampled_from(Aim), st.integers(30, 180), st.integers(0, 400), st.integers(70, 84))
+def test_nobody_turns_a_page_for_a_few_seconds(aim, minutes, later, high) -> None:
+    player = Player(label="x", high=WrittenPitch.from_number(high))
+    for _, study in _studies(make_session(player, _DAY + datetime.timedelta(days=later), minutes, aim)):
+        assert study.playing_seconds >= (20 if len(study.lines) >= 3 else 30)
+
+
+def test_a_block_goes_on_after_a_rest_where_it_stopped() -> None:
+    returning = Player(label="x", low=WrittenPitch.parse("A3"), high=WrittenPitch.parse("D5"), days_since_played=31)
+    made = make_session(returning, _DAY, 45)
+    pieces = [filled for filled in made.filled.values() if filled.block.kind == "bends"]
+    assert [piece.block.continued for piece in pieces] == [False, True]
+    one, other = ({_played(study)[0] for study in piece.studies} for piece in pieces)
+    starts = [[next(line.tones).pitch.number for study in piece.studies for line in study.lines] for piece in pieces]
+    assert not set(starts[0]) & set(starts[1])
+    assert not one & other
+
+
+def test_a_card_that_goes_on_says_what_to_do_next_in_fewer_words() -> None:
+    made = make_session(Player(label="x", high=WrittenPitch.parse("C6")), _DAY, 180, Aim.RANGE)
+    cards = [(place, block) for place, block in enumerate(made.plan.blocks) if block.kind == "repertoire"]
+    told = {place: " ".join(card_points(made, place)) for place, _ in cards}
+    assert [block.continued for _, block in cards] == [False, True, False, True]
+    first, on, second, _ = told.values()
+    assert len(on) < len(first) * 2 / 3
+    assert "Choose one piece" in first
+    assert "Choose" not in on + second
+    assert reasons(made.plan).count("") == sum(block.part == "rest" for block in made.plan.blocks) - 1
+
+
+def test_keys_are_named_as_they_read_best() -> None:
+    """No natural minor or mixolydian key needs more than six sharps or flats: common practice, no source."""
+    seen = set()
+    for later in range(7):
+        made = make_session(Player(label="x"), _DAY + datetime.timedelta(days=later), 60, Aim.TECHNIQUE)
+        for kind, study in _studies(made):
+            if kind == "scales" and study.title.split()[0] in ("Natural", "Mixolydian", "Dorian", "Major"):
+                seen.add(study.title)
+                assert all(abs(line.sharps) <= 6 for line in study.lines)
+    assert len(seen) == 4
+
+
+@given(st.dictionaries(st.sampled_from(Aim), st.integers(0, 10), min_size=1), st.integers(0, 10_000))
+def test_in_as_many_days_as_the_weights_add_up_to_each_aim_has_as_many_as_it_weighs(weights, row) -> None:
+    total = sum(weights.values())
+    if not total:
+        assert by_weight(weights, row) is None
+        return
+    days = [by_weight(weights, row * total + day) for day in range(total)]
+    assert {aim: days.count(aim) for aim in weights} == weights
+
+
+def test_aims_have_their_share_on_working_days_too() -> None:
+    weights = {"range": 3, "endurance": 2, "sound": 2}
+    monday = datetime.date(2026, 11, 23).toordinal()
+    days = [by_weight(weights, monday + 7 * week + day) for week in range(52) for day in range(5)]
+    for aim, weight in weights.items():
+        assert days.count(aim) / len(days) == pytest.approx(weight / 7, rel=0.15)
+
+
+def test_the_aim_of_a_day_makes_its_session() -> None:
+    player = Player(label="x", aims={Aim.JAZZ: 3, Aim.FLEXIBILITY: 1})
+    begins = _DAY.toordinal() // 4 * 4
+    aims = [make_session(player, datetime.date.fromordinal(begins + day), 45).plan.aim for day in range(8)]
+    assert sorted(aims) == ["flexibility"] * 2 + ["jazz"] * 6
+
+
+def test_items_are_said_as_a_player_says_them() -> None:
+    assert said(["scales:harmonic-minor:Bb", "scales:harmonic-minor:F#", "scales:major:C"]) == (
+        "harmonic minor in B♭ F♯, major in C"
+    )
+    assert said(["slurs:ramp:12"]) == "from easy to demanding in position 12"
+    assert said(["longtones"]) == ""
 
 
 @given(st.lists(st.text(min_size=1), min_size=1, max_size=12, unique=True), st.integers(0, 10_000))

@@ -123,7 +123,7 @@ def test_bars_are_shared_as_musicians_write_them(text, beats, chords):
     ("text", "repeats"),
     [
         ("|: C | F :|", [(0, "start"), (8, "end")]),
-        ("C | F :| G", [(8, "end")]),
+        ("C | F :| G", [(0, "start"), (8, "end")]),
         ("|: C :|: F :|", [(0, "start"), (4, "end"), (4, "start"), (8, "end")]),
         ("|: C :||: F :|", [(0, "start"), (4, "end"), (4, "start"), (8, "end")]),
         ("|: C :| |: F :|", [(0, "start"), (4, "end"), (4, "start"), (8, "end")]),
@@ -230,3 +230,11 @@ def test_files_that_cannot_be_read_are_told(tmp_path):
             read_progression(path)
         assert told in str(refusal.value)
         assert str(path) in str(refusal.value)
+
+
+def test_what_begins_no_chord_belongs_to_the_chord_before_it() -> None:
+    assert parse_progression("| Dm7 | G7 alt | C maj7 | % |", 4) == parse_progression("| Dm7 | G7alt | Cmaj7 | % |", 4)
+    assert (
+        parse_progression("| Dm7 G7 sus4 . . |", 4).bars[0].chords[1][1]
+        == parse_progression("| G7sus4 |", 4).last_chord
+    )

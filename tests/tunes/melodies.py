@@ -1,4 +1,4 @@
-"""Random melodies as values: metres, pick-ups, rests, triplets, ties and chord symbols, for the tests of moving them."""
+"""Random melodies as values: metres, pick-ups, rests, triplets, ties and chord symbols."""
 
 from fractions import Fraction
 
