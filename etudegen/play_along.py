@@ -1,5 +1,6 @@
 """From a performance to what one plays along with: MIDI and sound files, one of each for every tempo asked for."""
 
+import io
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -133,10 +134,11 @@ def names_of(name: str, backing: Backing) -> list[str]:
 
 
 def joined(performances: Sequence["Performance"]) -> "Performance":
-    """Return performances played one after the other as one; chord symbols and phrases are left out."""
+    """Return performances played one after the other as one; phrases are left out."""
     begin = Fraction(0)
-    notes, tempos, lines = [], [], []
+    notes, tempos, lines, chords = [], [], [], []
     for each in performances:
+        chords += [replace(chord, start=chord.start + begin) for chord in each.chords]
         notes += [replace(note, start=note.start + begin) for note in each.notes]
         tempos += [(start + begin, tempo) for start, tempo in each.tempos]
         lines += [(start + begin, duration) for start, duration in each.lines]
@@ -147,6 +149,28 @@ def joined(performances: Sequence["Performance"]) -> "Performance":
         tempos=tuple(tempos),
         lines=tuple(lines),
         phrases=(),
-        chords=(),
+        chords=tuple(chords),
         duration=begin,
     )
+
+
+def session_sound(blocks: Sequence[tuple[Sequence["Performance"], Fraction]]) -> bytes:
+    """Return a whole session as FLAC: for each block what is played in it, and how many seconds it takes.
+
+    Each block is announced by a tone and counted in; a block without music is silent, and so are rests. The file lasts
+    exactly as long as the blocks.
+    """
+    from etudegen.audio.arrangement import Arrangement, Chord, Wishes  # noqa: PLC0415 - only sound needs it
+    from etudegen.audio.arranging import arrange  # noqa: PLC0415
+    from etudegen.audio.sessions import write_session_flac  # noqa: PLC0415
+
+    def arranged(performances: Sequence["Performance"]) -> Arrangement | None:
+        if not performances:
+            return None
+        whole = joined(performances)
+        chords = [Chord(each.start, each.duration, each.root, each.tones, each.bass) for each in whole.chords]
+        return arrange(whole, Wishes(band=bool(chords), melody=bool(whole.notes)), chords=chords)
+
+    file = io.BytesIO()
+    write_session_flac(file, [(arranged(performances), seconds) for performances, seconds in blocks])
+    return file.getvalue()

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
@@ -50,6 +50,7 @@ def test_no_double_accidental_and_no_impossible_signature_is_left(
     assert all(has_signature(bar.sharps) for bar in moved.bars if bar.sharps is not None)
 
 
+@settings(max_examples=1000)
 @given(melodies(), ranges)
 def test_nothing_lies_outside_the_range_or_what_does_is_listed(
     melody: Melody, span: tuple[WrittenPitch, WrittenPitch]

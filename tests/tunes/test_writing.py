@@ -1,0 +1,79 @@
+"""Tunes written down: bars stay as full as they were, and every file is valid."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from lxml import etree
+
+from etudegen.errors import InputError
+from etudegen.export.musicxml import musicxml
+from etudegen.export.performance import perform
+from etudegen.export.repeats import RepeatSigns, playing_order
+from etudegen.instrument.catalogue import instrument
+from etudegen.theory.pitch import WrittenPitch
+from etudegen.tunes.keys import KeysWanted, in_keys, seconds, sheet_of
+from etudegen.tunes.tune import Melody
+from etudegen.tunes.writing import write_tunes
+from tests.kinds.reading import schema
+from tests.tunes.melodies import melodies
+
+WANTED = KeysWanted(instrument("trumpet-bflat"), WrittenPitch.parse("C3"), WrittenPitch.parse("C7"), tempo=90)
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@given(melodies())
+def test_bars_stay_as_full_as_they_were_in_every_key(melody: Melody) -> None:
+    try:
+        made = in_keys(melody, WANTED)
+    except InputError:
+        return
+    score = write_tunes(sheet_of(made.tunes, WANTED))
+    root = etree.fromstring(musicxml(score))
+    assert schema().validate(root), schema().error_log
+    divisions = int(root.findtext("part/measure/attributes/divisions"))
+    lengths = [
+        sum((Fraction(int(note.findtext("duration")), divisions) for note in bar.findall("note")), Fraction(0))
+        for bar in root.findall("part/measure")
+    ]
+    assert lengths == [bar.length for _ in made.tunes for bar in melody.bars]
+    heard = perform(score)
+    assert heard.duration * 60 / 90 == sum(map(seconds, made.tunes))
+    assert len(heard.lines) == len(made.tunes)
+
+
+def order(text: str) -> str:
+    """Play bars told by letters: ``[`` and ``]`` are repeat signs, digits before a letter its endings."""
+    signs, names = [], []
+    starts, endings = False, ()
+    for sign in text:
+        if sign == "[":
+            starts = True
+        elif sign.isdigit():
+            endings = (*endings, int(sign))
+        elif sign == "]":
+            signs[-1] = RepeatSigns(signs[-1].starts, True, 2, signs[-1].endings)
+        else:
+            names.append(sign)
+            signs.append(RepeatSigns(starts, False, 2, endings))
+            starts, endings = False, ()
+    return "".join(names[place] for place in playing_order(signs))
+
+
+@pytest.mark.parametrize(
+    ("written", "played"),
+    [
+        # How repeats and endings are read: common practice, no source.
+        ("abc", "abc"),
+        ("ab]c", "ababc"),
+        ("a[bc]d", "abcbcd"),
+        ("[a]b[c]", "aabcc"),
+        ("[a1b]2c", "abac"),
+        ("[a1b]2cd", "abacd"),
+        ("x[a1b]2c[d]e", "xabacdde"),
+        ("[a12b]3c", "ababac"),
+        ("[a1b1c]2d2e", "abcade"),
+    ],
+)
+def test_repeats_and_endings_are_followed(written: str, played: str) -> None:
+    assert order(written) == played
