@@ -151,6 +151,7 @@ def _taken(offers: list[_Offer], room: Fraction, used: Used, *, any_size: bool) 
     taken: list[_Taken] = []
     left = room
     heard = set(used)
+    in_vain = 0
     for turn in range(_MOST_ROUNDS):
         offered = False
         for offer in offers:
@@ -174,8 +175,9 @@ def _taken(offers: list[_Offer], room: Fraction, used: Used, *, any_size: bool) 
                 left += sum(unit.lasts for unit in units)
             if over and not offer.sheet.whole:
                 return taken
-        if offered and (not taken or taken[-1].turn < turn):
-            # Nothing of a whole round was worth taking, nor will it be in the next.
+        in_vain = in_vain + 1 if offered and (not taken or taken[-1].turn < turn) else 0
+        if in_vain > 1:
+            # What was left of one round was not worth taking, nor was anything of a whole one.
             break
     return taken
 
