@@ -1,9 +1,10 @@
 """From a session to its book: one PDF in playing order, and MusicXML of each study beside it."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,8 @@ from etudegen.engraving.joining import joined
 from etudegen.engraving.press import Press
 from etudegen.exercises.common import HEALTH
 from etudegen.export.files import check_free, prepare_folder, write_all
+from etudegen.play_along import session_sound
+from etudegen.practice.own_material import OwnTune
 from etudegen.practice.plan import Block
 from etudegen.practice.rules import Part, is_strenuous
 from etudegen.practice.session import Session, block_name, card_points, clock, reasons, remarks
@@ -30,13 +33,14 @@ _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 @dataclass(frozen=True, slots=True)
 class _Entry:
-    """A section to be: a study with its place among the blocks and in its block, or a page without music."""
+    """A section to be: a study or a tune with its place among the blocks and in its block, or a page without music."""
 
     bookmark: str
     heading: str
     study: Study | None = None
     place: tuple[int, int] = (0, 0)
     text: PlanSheet | Card | None = None
+    tune: OwnTune | None = None
 
 
 def book_name(session: Session, named: str = "") -> str:
@@ -61,17 +65,20 @@ def make_book(
     level: float | None = None,
     force: bool = False,
     named: str = "",
+    audio: bool = False,
 ) -> list[Path]:
     """Write a session's book and the MusicXML of its studies into a folder, all of them or none.
 
-    ``started`` are the :func:`presses` that share the work; for ``named`` see :func:`book_name`.
+    ``started`` are the :func:`presses` that share the work; for ``named`` see :func:`book_name`; with ``audio`` there
+    is a sound file as long as the session.
     """
     name = book_name(session, named)
     entries = list(_entries(session, paper, level))
-    files = {entry.place: _study_file(name, entry.place, entry.study) for entry in entries if entry.study}
+    files = {entry.place: _music_file(name, entry) for entry in entries if entry.study or entry.tune}
+    sound = f"{name}.flac"
     prepare_folder(folder)
     if not force:
-        check_free(folder, [f"{name}.pdf", *files.values()])
+        check_free(folder, [f"{name}.pdf", *files.values(), *([sound] if audio else [])])
     # Loaded here and not above: the presses are starting by now, and load their own libraries meanwhile.
     from etudegen.export.musicxml import musicxml  # noqa: PLC0415
 
@@ -83,6 +90,8 @@ def make_book(
         parts.append(_book(session, entries_of_part, paper, first_page, scores))
         press.begin(parts[-1])
     contents = {files[place]: musicxml(score) for place, score in scores.items()}
+    if audio:
+        contents[sound] = _sound(session, scores)
     pdf = joined(started, parts)
     return write_all(folder, {f"{name}.pdf": pdf, **contents})
 
@@ -105,6 +114,11 @@ def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_E
             about = f"{block.minutes} minutes · {block.why}"
             lines = _RULED_LINES // 2 if block.continued else _RULED_LINES
             yield _Entry(heading, heading, text=Card(name.capitalize(), about, card_points(session, place), lines))
+            if place in session.tunes:
+                yield _Entry(session.tunes[place].name, heading, place=(place, 1), tune=session.tunes[place])
+            if place in session.changes:
+                study = replace(session.changes[place], paper=paper)
+                yield _Entry(study.title, heading, study, (place, 1))
             continue
         for number, study in enumerate(session.filled[place].studies, start=1):
             bookmark = heading if number == 1 else study.title
@@ -144,14 +158,20 @@ def _book(
     """Return entries as a book, or a part of one; the scores written for it are put by their places."""
     from etudegen.engraving.reading import read_page  # noqa: PLC0415 - see make_book
     from etudegen.notation.score import write_score  # noqa: PLC0415
+    from etudegen.tunes.paging import sections as tune_sections  # noqa: PLC0415
 
-    sections = []
+    sections: list[Section] = []
     for entry in entries:
         if entry.study is not None:
             scores[entry.place] = write_score(entry.study)
             page = read_page(scores[entry.place])
             said = {**page.texts, "caution": _caution(session.plan.blocks[entry.place[0]], entry.study)}
             sections.append(Section(entry.bookmark, entry.heading, replace(page, texts=said)))
+        elif entry.tune is not None:
+            scores[entry.place] = _tune_score(session, entry.tune, paper)
+            found = tune_sections(read_page(scores[entry.place]))
+            sections += [replace(section, bookmark=entry.bookmark, heading=entry.heading) for section in found[:1]]
+            sections += [replace(section, heading=entry.heading) for section in found[1:]]
         elif entry.text is not None:
             sections.append(Section(entry.bookmark, entry.heading, entry.text))
     running = f"{session.player.label} · {session.day.isoformat()} · {session.plan.minutes} minutes"
@@ -165,7 +185,32 @@ def _caution(block: Block, study: Study) -> str:
     return study.caution.removesuffix(HEALTH).strip() if particular else ""
 
 
-def _study_file(name: str, place: tuple[int, int], study: Study) -> str:
-    block, number = place
-    kind = study.name.split("-")[0]
-    return f"{name}-{block + 1:02d}-{kind}{'' if number == 1 else f'-{number}'}.musicxml"
+def _tune_score(session: Session, tune: OwnTune, paper: Paper) -> "Score":
+    """Return the score of a tune in its keys of the day; raise :class:`InputError` for one that cannot be had."""
+    from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, sheet_of  # noqa: PLC0415 - see make_book
+    from etudegen.tunes.writing import write_tunes  # noqa: PLC0415
+
+    player = session.player
+    melody = read_tune(tune.path, None, player.instrument)
+    wanted = KeysWanted(player.instrument, player.low, player.high, keys=" ".join(tune.keys), paper=paper)
+    return write_tunes(sheet_of(in_keys(melody, wanted).tunes, wanted))
+
+
+def _sound(session: Session, scores: Mapping[tuple[int, int], "Score"]) -> bytes:
+    """Return a session as sound: what is in the scores of each block, changes as often as there is time for them."""
+    from etudegen.export.performance import perform  # noqa: PLC0415 - see make_book
+
+    blocks = []
+    for place, block in enumerate(session.plan.blocks):
+        seconds = Fraction(60 * block.minutes)
+        played = [perform(score) for (at, _), score in sorted(scores.items(), key=lambda each: each[0]) if at == place]
+        if place in session.changes:
+            played *= max(1, int(seconds / session.changes[place].whole_seconds))
+        blocks.append((played, seconds))
+    return session_sound(blocks)
+
+
+def _music_file(name: str, entry: _Entry) -> str:
+    block, number = entry.place
+    what = entry.study.name.split("-")[0] if entry.study else "tune"
+    return f"{name}-{block + 1:02d}-{what}{'' if number == 1 else f'-{number}'}.musicxml"

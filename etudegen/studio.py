@@ -43,9 +43,10 @@ class Order:
         player = read_player(self.player_file)
         retained = Journal(self.journal).retained(player.label, self.day)
         own_outline = Path(self.outline).read_bytes() if self.outline and self.outline.endswith(".toml") else b""
+        tunes = [tune.read_bytes() for tune in player.tunes if tune.is_file()]
         told = (
-            __version__, self.player_file.read_bytes(), own_outline, self.day, self.minutes, self.aim, self.outline,
-            self.paper, self.level, sorted(retained.items()),
+            __version__, self.player_file.read_bytes(), tunes, own_outline, self.day, self.minutes, self.aim,
+            self.outline, self.paper, self.level, sorted(retained.items()),
         )  # fmt: skip
         return hashlib.sha256(repr(told).encode()).hexdigest()
 

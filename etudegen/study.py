@@ -155,5 +155,9 @@ class Study:
     @property
     def resting_seconds(self) -> Fraction:
         """How long the rests last at the tempo."""
-        whole = sum((line.played_through for line in self.lines), Fraction(0))
-        return seconds(whole, self.tempo) - self.playing_seconds
+        return self.whole_seconds - self.playing_seconds
+
+    @property
+    def whole_seconds(self) -> Fraction:
+        """How long it lasts at the tempo, rests and repeats included."""
+        return seconds(sum((line.played_through for line in self.lines), Fraction(0)), self.tempo)

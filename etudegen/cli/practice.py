@@ -2,6 +2,7 @@
 
 import datetime
 import json as json_format
+import os
 import sys
 from pathlib import Path
 from typing import Annotated, Any
@@ -154,6 +155,13 @@ def player(
         str | None, typer.Option("--days-since-played", metavar="DAYS", help="Days off; after 14 sessions are easier.")
     ] = None,
     notes: Annotated[str | None, typer.Option("--notes", help="The teacher's notes.")] = None,
+    tunes: Annotated[
+        list[str] | None, typer.Option("--tune", metavar="FILE", help="A tune for the music blocks, MusicXML.")
+    ] = None,
+    progressions: Annotated[
+        list[str] | None,
+        typer.Option("--changes", metavar="CHORDS", help="Changes, such as '| Dm7 | G7 | Cmaj7 | % |'."),
+    ] = None,
     json: _Json = False,
 ) -> None:
     """Make a player's profile, change it, or show it: without any option it is shown as it is."""
@@ -162,6 +170,7 @@ def player(
         "minutes_per_day": _number("minutes-per-day", minutes_per_day),
         "days_per_week": _number("days-per-week", days_per_week),
         "days_since_played": _number("days-since-played", days_since_played), "notes": notes,
+        "tunes": _beside(file, tunes), "progressions": progressions or None,
         **{f"tempo.{rhythm}": quarters for rhythm, quarters in _tempi(tempo).items()},
         **{f"aims.{aim}": weight for aim, weight in _aims(aims).items()},
     }  # fmt: skip
@@ -177,6 +186,14 @@ def player(
         raise InputError(f"there is no {str(file)!r} yet: give at least --label, --low or --high to make it")
     shown = read_player(file)
     typer.echo(_player_json(shown) if json else f"{file}\n{file.read_text(encoding='utf-8')}".rstrip())
+
+
+def _beside(file: Path, tunes: list[str] | None) -> list[str] | None:
+    """Return tunes by their places beside a profile, as it names them."""
+    for tune in tunes or ():
+        if not Path(tune).is_file():
+            raise InputError(f"there is no tune {tune!r}: name a MusicXML file")
+    return [os.path.relpath(tune, file.parent) for tune in tunes] if tunes else None
 
 
 def _profile_text(file: Path) -> str | None:
@@ -201,6 +218,8 @@ def _player_json(shown: Player) -> str:
             "days_per_week": shown.days_per_week,
             "days_since_played": shown.days_since_played,
             "notes": shown.notes,
+            "tunes": list(map(str, shown.tunes)),
+            "progressions": list(shown.progressions),
         }
     )
 
@@ -253,6 +272,7 @@ def session(
     paper: _Paper = "A4",
     out: _Out = Path("output"),
     journal: _Journal = None,
+    audio: Annotated[bool, typer.Option("--audio", help="Write the whole session as sound (FLAC) as well.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")] = False,
     json: _Json = False,
 ) -> None:
@@ -269,7 +289,7 @@ def session(
         with presses() as started:
             made = session_of(playing, day, length, aims, outline, book_of)
             named = "" if player else _file_words(made, outline)
-            files = make_book(made, out, started, paper=sheet, level=allowed, force=force, named=named)
+            files = make_book(made, out, started, paper=sheet, level=allowed, force=force, named=named, audio=audio)
         if book_of:
             book_of.keep_session(playing.label, day, made.blocks_with_items)
     if player is None:

@@ -2,7 +2,7 @@
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from etudegen.exercises.settings import one_of
 from etudegen.instrument.catalogue import Instrument, instrument
 from etudegen.theory.library import read_toml
 from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.progressions import parse_progression
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import checked_tempo
 
@@ -45,6 +46,8 @@ class Pedals(StrEnum):
     REGULAR = "regular"
 
 
+_BEATS = 4
+_MOST_OF_A_LIST = 100
 # Common practice, no source: a modest player's clean tempi, in quarter notes a minute.
 _USUAL_TEMPI = {Rhythm.QUARTERS: 96, Rhythm.EIGHTHS: 84, Rhythm.TRIPLETS: 76, Rhythm.SIXTEENTHS: 66}
 
@@ -54,7 +57,8 @@ class Player:
     """One player. Checked when made: raises :class:`InputError` with key, value and what is allowed.
 
     Pitches are written; ``tempo`` is the fastest clean tempo for each rhythm in quarter notes a minute; ``aims`` are
-    weights from 0 to 10; ``days_since_played`` counts whole days off before today.
+    weights from 0 to 10; ``days_since_played`` counts whole days off before today; ``tunes`` are MusicXML files and
+    ``progressions`` chord changes of four quarter notes a bar, as they are typed, for the blocks of own material.
     """
 
     label: str
@@ -69,6 +73,8 @@ class Player:
     days_per_week: int = 5
     days_since_played: int = 1
     notes: str = ""
+    tunes: tuple[Path, ...] = ()
+    progressions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.label.strip() or len(self.label) > 60:
@@ -101,6 +107,11 @@ class Player:
         ):
             if not low <= value <= high:
                 raise InputError(f"{key} is {value}: allowed are {low} to {high}")
+        for bars in self.progressions:
+            try:
+                parse_progression(bars, _BEATS)
+            except InputError as error:
+                raise InputError(f"progressions: {error}") from error
         if len(self.notes) > 2000:
             raise InputError(f"notes of {len(self.notes)} characters are too long: allowed are 2000")
 
@@ -132,6 +143,12 @@ def _table(key: str, value: Any) -> dict[str, Any]:
     return value
 
 
+def _list(key: str, value: Any) -> list[Any]:
+    if not isinstance(value, list) or len(value) > _MOST_OF_A_LIST:
+        raise InputError(f"{key} is {value!r}: it must be a list of at most {_MOST_OF_A_LIST} texts")
+    return value
+
+
 _READ: dict[str, Any] = {
     "label": _text,
     "instrument": lambda key, value: instrument(_text(key, value)),
@@ -150,6 +167,8 @@ _READ: dict[str, Any] = {
     "days_per_week": _number,
     "days_since_played": _number,
     "notes": _text,
+    "tunes": lambda key, value: tuple(Path(_text(key, each)) for each in _list(key, value)),
+    "progressions": lambda key, value: tuple(_text(key, each) for each in _list(key, value)),
 }
 assert set(_READ) == {each.name for each in fields(Player)}
 
@@ -179,9 +198,11 @@ def read_player(path: Path) -> Player:
         raise InputError(f"there is no profile {str(path)!r}: make it with `etudegen player`")
     table = read_toml(path)
     try:
-        return player_of(table)
+        read = player_of(table)
     except InputError as error:
         raise InputError(f"{path}: {error}") from error
+    # Tunes lie beside the profile that names them.
+    return replace(read, tunes=tuple(path.parent / tune for tune in read.tunes))
 
 
 def changed_profile(text: str, changes: Mapping[str, Any]) -> str:

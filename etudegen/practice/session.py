@@ -8,11 +8,13 @@ from etudegen.exercises.kinds import KINDS
 from etudegen.practice import rules
 from etudegen.practice.content import Filled, Used, fill
 from etudegen.practice.outlines import Outline
+from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
 from etudegen.practice.plan import Block, Plan, make_plan
 from etudegen.practice.player import Aim, Player
 from etudegen.practice.pools import Today
 from etudegen.practice.rotation import by_weight
 from etudegen.practice.rules import Part
+from etudegen.study import Study
 
 _NAMES = {
     **{kind.name: kind.name for kind in KINDS},
@@ -38,8 +40,15 @@ _POINTS = {
         "Listen to one chorus or one phrase until you can sing it.",
         "Play it by ear, phrase by phrase; then write down four bars of it.",
         "Say in a word what makes it good: time, sound, or choice of notes.",
+        "What to listen to may be today's changes or tune as well: etudegen play-along makes them sound.",
     ),
 }
+_HEARD = "To hear them while you play: etudegen play-along, with the MusicXML file beside this book."
+_POINTS_OF_A_TUNE = (
+    "Sing the tonic, then play: slowly and right first, then at the tempo, then from memory.",
+    "Breathe where the music does, and put the instrument down between the keys.",
+    "To hear it first: etudegen play-along, with the MusicXML file beside this book.",
+)
 # After a rest a card goes on.
 _POINTS_CONTINUED = {
     "repertoire": (
@@ -66,12 +75,18 @@ _LEVELS = (85, 88, 91, 94, 97, 100)
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """A session made for a player and a day."""
+    """A session made for a player and a day.
+
+    By their places among the blocks: what ``filled`` has for exercises, the ``tunes`` for repertoire, if the player has
+    any, and the ``changes`` for improvising.
+    """
 
     player: Player
     day: datetime.date
     plan: Plan
     filled: Mapping[int, Filled]
+    tunes: Mapping[int, OwnTune]
+    changes: Mapping[int, Study]
 
     @property
     def blocks_with_items(self) -> list[tuple[str, ...]]:
@@ -99,7 +114,14 @@ def make_session(
     filled: dict[int, Filled] = {}
     begun: list[Block] = []
     used: Used = frozenset()
+    tunes: dict[int, OwnTune] = {}
+    changes: dict[int, Study] = {}
     for place, block in enumerate(plan.blocks):
+        if block.kind == "repertoire" and not block.continued:
+            tune = todays_tune(player, day.toordinal(), block, len(tunes))
+            tunes |= {place: tune} if tune else {}
+        if block.kind == "improvising" and not block.continued:
+            changes[place] = todays_changes(player, day.toordinal(), len(changes))
         if block.part is Part.REST or block.kind in rules.CARDS:
             continue
         if not block.continued:
@@ -109,7 +131,7 @@ def make_session(
         again = sum(before.kind == block.kind for before in begun[:-1])
         filled[place] = fill(block, player, Today(day.toordinal() + _STEP_ON * again, retained or {}), used)
         used = filled[place].used
-    return Session(player, day, plan, filled)
+    return Session(player, day, plan, filled, tunes, changes)
 
 
 def kind_name(kind: str) -> str:
@@ -124,6 +146,10 @@ def block_name(block: Block) -> str:
     return f"{block.part}: {kind_name(block.kind)}"
 
 
+def _signs(names: str) -> str:
+    return names.replace("#", "♯").replace("b", "♭")
+
+
 def clock(minutes: int) -> str:
     """Return elapsed minutes as hours and minutes, such as ``1:05``."""
     return f"{minutes // 60}:{minutes % 60:02d}"
@@ -134,6 +160,12 @@ def card_points(session: Session, place: int) -> tuple[str, ...]:
     block = session.plan.blocks[place]
     if block.continued:
         return _POINTS_CONTINUED[block.kind]
+    if place in session.tunes:
+        tune = session.tunes[place]
+        return (f"Today: {tune.name}, in {_signs(' '.join(tune.keys))}, as on the next pages.", *_POINTS_OF_A_TUNE)
+    if place in session.changes:
+        key = session.changes[place].lines[0].label
+        return (f"Today: the changes on the next page, in {key}.", *_POINTS["improvising"][1:], _HEARD)
     second = any(before.kind == block.kind for before in session.plan.blocks[:place])
     return _POINTS_OF_A_SECOND.get(block.kind, _POINTS[block.kind]) if second else _POINTS[block.kind]
 

@@ -1,0 +1,89 @@
+"""What stands behind the cards of a session: the player's own tunes in today's keys, and changes to improvise on."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from etudegen.errors import InputError
+from etudegen.exercises import changes
+from etudegen.practice.plan import Block
+from etudegen.practice.player import Player
+from etudegen.practice.rotation import turned
+from etudegen.study import Study
+from etudegen.theory.keys import Order, all_tonics, in_order
+from etudegen.theory.library import Entry, library
+from etudegen.theory.rhythm import Rhythm
+
+# So many minutes go to a tune in one key, at most so many keys a day.
+_MINUTES_A_KEY = 3
+_MOST_KEYS = 4
+# Keys step on by a fifth of the round from one day to the next, so that neighbours in time are none in sound.
+_STEP = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """A progression as it is typed, and the key it is typed in, if that is told."""
+
+    bars: str
+    home: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnTune:
+    """A tune of the player's and the keys it is for today, by their written tonics."""
+
+    path: Path
+    keys: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """Its name as a card tells it."""
+        return self.path.stem.replace("-", " ").replace("_", " ")
+
+
+def _changes(entry: Entry) -> Changes:
+    entry.only("bars", "home")
+    made = Changes(entry.text("bars"), entry.text("home"))
+    try:
+        changes.Parameters.from_texts({"progression": made.bars, "home": made.home})
+    except InputError as error:
+        raise entry.wrong("bars", str(error)) from error
+    return made
+
+
+def progressions() -> Mapping[str, Changes]:
+    """Return the progressions there are for players who have none of their own, by name."""
+    return library("progressions", _changes)
+
+
+def todays_keys(day: int, count: int) -> tuple[str, ...]:
+    """Return so many keys of a day, by their written tonics; each of the twelve comes first once in twelve days."""
+    names = [tonic.name for tonic in in_order(all_tonics(), Order.FOURTHS, 0)]
+    return tuple(turned(names, day * _STEP)[:count])
+
+
+def todays_tune(player: Player, day: int, block: Block, turn: int) -> OwnTune | None:
+    """Return the tune for the ``turn``-th block of repertoire of a day, None for a player without tunes."""
+    if not player.tunes:
+        return None
+    tunes = turned(player.tunes, day)
+    count = min(_MOST_KEYS, max(1, block.minutes // _MINUTES_A_KEY))
+    return OwnTune(tunes[turn % len(tunes)], todays_keys(day, count))
+
+
+def todays_changes(player: Player, day: int, turn: int) -> Study:
+    """Return the sheet of changes for the ``turn``-th block of improvising of a day, in one key."""
+    own = [Changes(bars) for bars in player.progressions] or list(progressions().values())
+    chosen = turned(own, day)[turn % len(own)]
+    texts = {
+        "instrument": player.instrument.key,
+        "low": str(player.low),
+        "high": str(player.high),
+        "tempo": str(player.clean_tempo(Rhythm.EIGHTHS)),
+        "rests": "half",
+        "progression": chosen.bars,
+        "keys": todays_keys(day, 1)[0],
+        "home": chosen.home or None,
+    }
+    return changes.study(changes.Parameters.from_texts(texts))

@@ -1,0 +1,162 @@
+"""A player's own tunes and changes in a session: on cards, in print, and as sound."""
+
+import datetime
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pypdf
+import pytest
+import soundfile
+from lxml import etree
+
+from etudegen.errors import InputError
+from etudegen.practice.own_material import progressions, todays_keys
+from etudegen.practice.player import Aim, player_of, read_player
+from etudegen.practice.session import card_points, make_session
+from etudegen.study import Study
+from tests.kinds.reading import schema
+
+PROGRAM = Path(sys.executable).with_name("etudegen")
+DEMO = Path(__file__).parents[2] / "demo" / "harbour-band"
+DAY = datetime.date(2026, 11, 25)
+
+
+def run(*arguments: object) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([PROGRAM, *map(str, arguments)], capture_output=True, text=True)
+
+
+@pytest.fixture(scope="module")
+def band(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("band")
+    shutil.copytree(DEMO, folder, dirs_exist_ok=True)
+    return folder
+
+
+def test_in_twelve_days_every_key_has_come_first_once() -> None:
+    assert {todays_keys(day, 1) for day in range(12)} == {(key,) for day in range(12) for key in todays_keys(day, 1)}
+    assert len({todays_keys(day, 1) for day in range(12)}) == 12
+    assert all(len(set(todays_keys(day, 4))) == 4 for day in range(12))
+
+
+@pytest.mark.parametrize("name", list(progressions()))
+def test_every_progression_there_is_makes_a_sheet_in_every_key(name: str) -> None:
+    from etudegen.exercises.changes import Parameters, study
+
+    chosen = progressions()[name]
+    made = study(Parameters.from_texts({"progression": chosen.bars, "home": chosen.home, "low": "F#3", "high": "C6"}))
+    assert len({line.label for line in made.lines if line.label}) == 12
+    assert not made.skipped
+
+
+def test_improvising_has_changes_of_the_players_own_in_a_key_that_turns_with_the_day() -> None:
+    player = player_of({"label": "third chair", "progressions": ["| Am7 | D7 | Gmaj7 | % |"]})
+    sheets: list[Study] = []
+    for after in range(3):
+        session = make_session(player, DAY + datetime.timedelta(after), 60, Aim.JAZZ)
+        (place,) = session.changes
+        sheets.append(session.changes[place])
+        assert sheets[-1].lines[0].label in card_points(session, place)[0]
+    kinds = [[symbol.quality.symbol for _, symbol in sheet.lines[0].chords] for sheet in sheets]
+    assert kinds == [["m7", "7", "maj7"]] * 3
+    assert len({sheet.lines[0].label for sheet in sheets}) == 3
+
+
+def test_notes_of_changes_stay_in_the_range_and_at_the_clean_tempo() -> None:
+    player = player_of({"label": "fourth chair", "low": "A3", "high": "E5", "tempo": {"eighths": 66}})
+    session = make_session(player, DAY, 60, Aim.JAZZ)
+    (study,) = session.changes.values()
+    assert study.tempo <= 66
+    assert all(
+        player.low.number <= tone.pitch.number <= player.high.number
+        for line in study.lines
+        for tone in line.tones
+        if not tone.slash
+    )
+
+
+def test_repertoire_has_the_players_tune_and_without_one_a_card_alone(band: Path) -> None:
+    session = make_session(read_player(band / "third-chair.toml"), DAY, 60, Aim.SOUND)
+    (place,) = session.tunes
+    assert session.tunes[place].path == band / "quay-waltz.musicxml"
+    assert "quay waltz" in card_points(session, place)[0]
+    assert not make_session(read_player(band / "first-chair.toml"), DAY, 60, Aim.SOUND).tunes
+
+
+def test_the_book_has_the_tune_in_todays_keys_and_its_file_beside_it(band: Path, tmp_path: Path) -> None:
+    done = run(
+        "session", "--player", band / "third-chair.toml", "--minutes", "60", "--aim", "sound", "--date", DAY,
+        "--out", tmp_path,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    (file,) = tmp_path.glob("*-tune.musicxml")
+    root = etree.parse(file)
+    assert schema().validate(root), schema().error_log
+    session = make_session(read_player(band / "third-chair.toml"), DAY, 60, Aim.SOUND)
+    (tune,) = session.tunes.values()
+    labels = [words.text for words in root.iter("words") if words.get("font-weight") == "bold"]
+    assert labels == [key.replace("b", "♭").replace("#", "♯") for key in tune.keys]
+    (book,) = tmp_path.glob("*.pdf")
+    reader = pypdf.PdfReader(book)
+    assert "Quay waltz" in "".join(page.extract_text() for page in reader.pages)
+    assert [entry.title for entry in reader.outline if entry.title == "quay waltz"] == ["quay waltz"]
+
+
+def test_the_sound_of_a_session_lasts_exactly_its_minutes(band: Path, tmp_path: Path) -> None:
+    done = run(
+        "session", "--player", band / "third-chair.toml", "--minutes", "20", "--aim", "jazz", "--date", DAY,
+        "--audio", "--out", tmp_path,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    (file,) = tmp_path.glob("*.flac")
+    sound = soundfile.info(file)
+    assert sound.frames == 20 * 60 * sound.samplerate
+    samples, rate = soundfile.read(file)
+    assert 0.1 < abs(samples).max() < 1
+    # Each block begins with a tone.
+    elapsed = 0
+    for block in make_session(read_player(band / "third-chair.toml"), DAY, 20, Aim.JAZZ).plan.blocks:
+        begins = samples[elapsed * 60 * rate : elapsed * 60 * rate + rate]
+        assert abs(begins).max() > 0.01
+        elapsed += block.minutes
+
+
+@pytest.mark.parametrize(
+    ("table", "told"),
+    [
+        ({"tunes": "waltz.musicxml"}, "tunes is 'waltz.musicxml': it must be a list"),
+        ({"tunes": [3]}, "tunes is 3: it must be a text"),
+        ({"progressions": ["| Hm7 |"]}, "progressions: bar 1: cannot read the chord 'Hm7'"),
+        ({"progressions": [""]}, "progressions: the progression has no bars"),
+    ],
+)
+def test_a_mistake_in_a_profile_is_told_with_its_key(table: dict[str, object], told: str) -> None:
+    with pytest.raises(InputError) as refused:
+        player_of({"label": "first chair", **table})
+    assert told in str(refused.value)
+
+
+def test_a_tune_that_is_not_there_is_told(tmp_path: Path) -> None:
+    profile = tmp_path / "first.toml"
+    profile.write_text('label = "First chair"\ntunes = ["gone.musicxml"]\n', encoding="utf-8")
+    done = run("session", "--player", profile, "--minutes", "60", "--aim", "sound", "--out", tmp_path / "out")
+    assert (done.returncode, done.stdout) == (2, "")
+    (sentence,) = done.stderr.splitlines()
+    assert "gone.musicxml" in sentence
+    assert not list((tmp_path / "out").glob("*"))
+
+
+def test_player_takes_tunes_and_changes(band: Path, tmp_path: Path) -> None:
+    profile = tmp_path / "second.toml"
+    done = run(
+        "player", profile, "--label", "Second chair", "--tune", band / "quay-waltz.musicxml",
+        "--changes", "| Dm7 | G7 | Cmaj7 | % |",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    made = read_player(profile)
+    assert made.tunes[0].resolve() == (band / "quay-waltz.musicxml").resolve()
+    assert made.progressions == ("| Dm7 | G7 | Cmaj7 | % |",)
+    refused = run("player", profile, "--tune", tmp_path / "gone.musicxml")
+    assert refused.returncode == 2
+    assert "there is no tune" in refused.stderr
