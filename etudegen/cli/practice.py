@@ -9,6 +9,25 @@ from typing import Annotated, Any
 
 import typer
 
+from etudegen.cli.practice_options import (
+    AimsOption,
+    DateOption,
+    JournalOption,
+    JsonOption,
+    LevelOption,
+    MinutesOption,
+    OutlineOption,
+    OutOption,
+    PaperOption,
+    PlayerFileOption,
+    aim_of,
+    read_aims,
+    read_day,
+    read_level,
+    read_minutes,
+    read_number,
+    read_tempi,
+)
 from etudegen.cli.practice_output import plan_json, plan_table, week_table
 from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of, whole_number
@@ -16,113 +35,13 @@ from etudegen.export.files import write_text_in_place
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.journal import Entry, Journal
 from etudegen.practice.outlines import outline as find_outline
-from etudegen.practice.player import Aim, Player, changed_profile, players_in, read_player
+from etudegen.practice.player import Player, changed_profile, players_in, read_player
 from etudegen.practice.pools import said
-from etudegen.practice.rotation import by_weight
-from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
 from etudegen.practice.session import Session, kind_name, make_session
 from etudegen.study import Paper
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.theory.rhythm import Rhythm
 
-_Minutes = Annotated[
-    str | None,
-    typer.Option(
-        "--minutes",
-        metavar="MINUTES",
-        help=f"Length of a session, {SHORTEST_SESSION} to {LONGEST_SESSION}. [default: as the profile says, else 45]",
-    ),
-]
-_Date = Annotated[
-    str | None,
-    typer.Option("--date", metavar="YYYY-MM-DD", help="Day of the session, or tomorrow. [default: today]"),
-]
-_Aims = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--aim",
-        metavar="AIM[=WEIGHT]",
-        help=f"One of {', '.join(Aim)}; several take turns by their weights. [default: as the profile says]",
-    ),
-]
-_Outline = Annotated[
-    str | None, typer.Option("--outline", metavar="NAME", help="A session outline by name, or a .toml file.")
-]
-_PlayerFile = Annotated[Path | None, typer.Option("--player", metavar="FILE", help="The player's profile.")]
-_Journal = Annotated[
-    Path | None,
-    typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite beside the profile]"),
-]
-_Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
-_Out = Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder for the files.")]
-_Paper = Annotated[str, typer.Option("--paper", metavar="PAPER", help="Paper: A4 or Letter.")]
-_Level = Annotated[
-    str | None, typer.Option("--level", metavar="DBA", help="Sound level in the room: tell the minutes NIOSH allows.")
-]
-_LEAST_LEVEL, _MOST_LEVEL = 60.0, 130.0
 _MOST_WORKERS = 64
-
-
-def _day(text: str | None) -> datetime.date:
-    if text is None or text in ("today", "tomorrow"):
-        return datetime.date.today() + datetime.timedelta(days=text == "tomorrow")
-    try:
-        return datetime.date.fromisoformat(text)
-    except ValueError:
-        raise InputError(f"date {text!r} is not a day: write it like 2026-11-25, or today or tomorrow") from None
-
-
-def _number(what: str, text: str | None) -> int | None:
-    """Read a whole number, whose limits are looked at later."""
-    try:
-        return None if text is None else int(text)
-    except ValueError:
-        raise InputError(f"{what} {text!r} is not allowed: give a whole number") from None
-
-
-def _minutes(text: str | None) -> int | None:
-    return None if text is None else whole_number("minutes", SHORTEST_SESSION, LONGEST_SESSION)(text)
-
-
-def _level(text: str | None) -> float | None:
-    if text is None:
-        return None
-    try:
-        level = float(text)
-    except ValueError:
-        level = float("nan")
-    if not _LEAST_LEVEL <= level <= _MOST_LEVEL:
-        raise InputError(f"level {text!r} is not allowed: give {_LEAST_LEVEL:g} to {_MOST_LEVEL:g} (dBA)")
-    return level
-
-
-def _aims(texts: list[str] | None) -> dict[Aim, int]:
-    """Read aims, each with a weight or with that of one."""
-    aims = {}
-    for text in texts or ():
-        name, equals, weight = text.partition("=")
-        if equals and not weight.strip().isdigit():
-            raise InputError(f"cannot read the aim {text!r}: write it alone or with a weight, like range or range=3")
-        aims[one_of(Aim, "aim")(name)] = int(weight) if equals else 1
-    return aims
-
-
-def _tempi(texts: list[str] | None) -> dict[Rhythm, int]:
-    tempi = {}
-    for text in texts or ():
-        name, equals, tempo = text.partition("=")
-        if not equals or not tempo.strip().isdigit():
-            raise InputError(
-                f"cannot read the tempo {text!r}: write the rhythm ({', '.join(Rhythm)}), an equals sign and quarter "
-                "notes a minute, like eighths=88"
-            )
-        tempi[one_of(Rhythm, "rhythm")(name)] = int(tempo)
-    return tempi
-
-
-def _aim_of(texts: list[str] | None, day: datetime.date) -> Aim | None:
-    """Return the aim of a day among those asked for; None if the player's profile is to say."""
-    return by_weight(_aims(texts), day.toordinal())
 
 
 def journal_of(player_file: Path, named: Path | None) -> Journal:
@@ -162,17 +81,17 @@ def player(
         list[str] | None,
         typer.Option("--changes", metavar="CHORDS", help="Changes, such as '| Dm7 | G7 | Cmaj7 | % |'."),
     ] = None,
-    json: _Json = False,
+    json: JsonOption = False,
 ) -> None:
     """Make a player's profile, change it, or show it: without any option it is shown as it is."""
     given = {
         "label": label, "instrument": instrument, "low": low, "high": high, "reach": reach, "pedals": pedals,
-        "minutes_per_day": _number("minutes-per-day", minutes_per_day),
-        "days_per_week": _number("days-per-week", days_per_week),
-        "days_since_played": _number("days-since-played", days_since_played), "notes": notes,
+        "minutes_per_day": read_number("minutes-per-day", minutes_per_day),
+        "days_per_week": read_number("days-per-week", days_per_week),
+        "days_since_played": read_number("days-since-played", days_since_played), "notes": notes,
         "tunes": _beside(file, tunes), "progressions": progressions or None,
-        **{f"tempo.{rhythm}": quarters for rhythm, quarters in _tempi(tempo).items()},
-        **{f"aims.{aim}": weight for aim, weight in _aims(aims).items()},
+        **{f"tempo.{rhythm}": quarters for rhythm, quarters in read_tempi(tempo).items()},
+        **{f"aims.{aim}": weight for aim, weight in read_aims(aims).items()},
     }  # fmt: skip
     if file.suffix != ".toml":
         raise InputError(f"a profile called {str(file)!r} is not allowed: its name must end in .toml, like first.toml")
@@ -252,32 +171,37 @@ def session_of(
         playing,
         day,
         minutes if minutes is not None else playing.minutes_per_day,
-        _aim_of(aims, day),
+        aim_of(aims, day),
         find_outline(outline) if outline is not None else None,
         journal.retained(playing.label, day) if journal else {},
     )
 
 
 def session(
-    player: _PlayerFile = None,
+    player: PlayerFileOption = None,
     low: Annotated[str | None, typer.Option("--low", metavar="NOTE", help="Lowest note, without a profile.")] = None,
     high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest note, without a profile.")] = None,
     instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME", help="Without a profile.")] = None,
-    minutes: _Minutes = None,
-    aims: _Aims = None,
-    outline: _Outline = None,
-    date: _Date = None,
+    minutes: MinutesOption = None,
+    aims: AimsOption = None,
+    outline: OutlineOption = None,
+    date: DateOption = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Print the plan, write nothing.")] = False,
-    level: _Level = None,
-    paper: _Paper = "A4",
-    out: _Out = Path("output"),
-    journal: _Journal = None,
+    level: LevelOption = None,
+    paper: PaperOption = "A4",
+    out: OutOption = Path("output"),
+    journal: JournalOption = None,
     audio: Annotated[bool, typer.Option("--audio", help="Write the whole session as sound (FLAC) as well.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")] = False,
-    json: _Json = False,
+    json: JsonOption = False,
 ) -> None:
     """Today's session as a book: a plan page, then every study in playing order."""
-    day, length, sheet, allowed = _day(date), _minutes(minutes), one_of(Paper, "paper")(paper), _level(level)
+    day, length, sheet, allowed = (
+        read_day(date),
+        read_minutes(minutes),
+        one_of(Paper, "paper")(paper),
+        read_level(level),
+    )
     playing = _player_from(player, low, high, instrument)
     book_of = journal_of(player, journal) if player else None
     files: list[Path] = []
@@ -322,15 +246,15 @@ def _tell_assumed(given: dict[str, Any], made: Session) -> None:
 
 def week(
     player: Annotated[Path, typer.Option("--player", metavar="FILE", help="The player's profile.")],
-    minutes: _Minutes = None,
-    aims: _Aims = None,
-    outline: _Outline = None,
-    date: _Date = None,
-    journal: _Journal = None,
-    json: _Json = False,
+    minutes: MinutesOption = None,
+    aims: AimsOption = None,
+    outline: OutlineOption = None,
+    date: DateOption = None,
+    journal: JournalOption = None,
+    json: JsonOption = False,
 ) -> None:
     """The week from a day on: what comes up on each practice day."""
-    playing, first, length = read_player(player), _day(date), _minutes(minutes)
+    playing, first, length = read_player(player), read_day(date), read_minutes(minutes)
     book_of = journal_of(player, journal)
     days = [first + datetime.timedelta(days=after) for after in practice_days(playing.days_per_week)]
     made = [session_of(playing, day, length, aims, outline, book_of) for day in days]
@@ -353,17 +277,17 @@ def log(
     rating: Annotated[
         str | None, typer.Option("--rating", metavar="1-4", help="How it went: 1 not yet ... 4 easily.")
     ] = None,
-    date: _Date = None,
+    date: DateOption = None,
     note: Annotated[str, typer.Option("--note", help="A word about it.")] = "",
-    journal: _Journal = None,
+    journal: JournalOption = None,
 ) -> None:
     """Put down how a block of a session went; what went badly comes up sooner."""
-    number, went = _number("block", block), _number("rating", rating)
+    number, went = read_number("block", block), read_number("rating", rating)
     if number is None:
         raise InputError("which block it was is missing: give --block and the number that it has on the plan page")
     if went is None:
         raise InputError("how it went is missing: give --rating and 1 (not yet) to 4 (easily)")
-    playing, day = read_player(player), _day(date)
+    playing, day = read_player(player), read_day(date)
     book = journal_of(player, journal)
     blocks = book.blocks_of(playing.label, day)
     rated = [place for place, items in enumerate(blocks, start=1) if items]
@@ -377,24 +301,24 @@ def log(
 
 def studio(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder with a profile for each player.")],
-    minutes: _Minutes = None,
-    aims: _Aims = None,
-    outline: _Outline = None,
-    date: _Date = None,
-    level: _Level = None,
-    paper: _Paper = "A4",
-    out: _Out = Path("output"),
-    journal: _Journal = None,
+    minutes: MinutesOption = None,
+    aims: AimsOption = None,
+    outline: OutlineOption = None,
+    date: DateOption = None,
+    level: LevelOption = None,
+    paper: PaperOption = "A4",
+    out: OutOption = Path("output"),
+    journal: JournalOption = None,
     workers: Annotated[
         str, typer.Option("--workers", metavar="NUMBER", help=f"Books made at the same time, 1 to {_MOST_WORKERS}.")
     ] = "2",
     force: Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")] = False,
-    json: _Json = False,
+    json: JsonOption = False,
 ) -> None:
     """A book for every player in a folder; what has not changed since the last time is kept."""
     from etudegen.studio import Order, make_books  # noqa: PLC0415 - planning needs no engraver
 
-    day, length, together = _day(date), _minutes(minutes), whole_number("workers", 1, _MOST_WORKERS)(workers)
+    day, length, together = read_day(date), read_minutes(minutes), whole_number("workers", 1, _MOST_WORKERS)(workers)
     if outline is not None:
         find_outline(outline)
     orders = [
@@ -402,10 +326,10 @@ def studio(
             file,
             day,
             length,
-            _aim_of(aims, day),
+            aim_of(aims, day),
             outline,
             one_of(Paper, "paper")(paper),
-            _level(level),
+            read_level(level),
             out,
             journal or file.parent / "journal.sqlite",
             force,

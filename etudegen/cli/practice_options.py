@@ -1,0 +1,116 @@
+"""The options that the commands of daily practice share, and how their texts are read."""
+
+import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from etudegen.errors import InputError
+from etudegen.exercises.settings import one_of, whole_number
+from etudegen.practice.player import Aim
+from etudegen.practice.rotation import by_weight
+from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
+from etudegen.theory.rhythm import Rhythm
+
+MinutesOption = Annotated[
+    str | None,
+    typer.Option(
+        "--minutes",
+        metavar="MINUTES",
+        help=f"Length of a session, {SHORTEST_SESSION} to {LONGEST_SESSION}. [default: as the profile says, else 45]",
+    ),
+]
+DateOption = Annotated[
+    str | None,
+    typer.Option("--date", metavar="YYYY-MM-DD", help="Day of the session, or tomorrow. [default: today]"),
+]
+AimsOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--aim",
+        metavar="AIM[=WEIGHT]",
+        help=f"One of {', '.join(Aim)}; several take turns by their weights. [default: as the profile says]",
+    ),
+]
+OutlineOption = Annotated[
+    str | None, typer.Option("--outline", metavar="NAME", help="A session outline by name, or a .toml file.")
+]
+PlayerFileOption = Annotated[Path | None, typer.Option("--player", metavar="FILE", help="The player's profile.")]
+JournalOption = Annotated[
+    Path | None,
+    typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite beside the profile]"),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+OutOption = Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder for the files.")]
+PaperOption = Annotated[str, typer.Option("--paper", metavar="PAPER", help="Paper: A4 or Letter.")]
+LevelOption = Annotated[
+    str | None, typer.Option("--level", metavar="DBA", help="Sound level in the room: tell the minutes NIOSH allows.")
+]
+_LEAST_LEVEL, _MOST_LEVEL = 60.0, 130.0
+
+
+def read_day(text: str | None) -> datetime.date:
+    """Read a day, today if none is given."""
+    if text is None or text in ("today", "tomorrow"):
+        return datetime.date.today() + datetime.timedelta(days=text == "tomorrow")
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"date {text!r} is not a day: write it like 2026-11-25, or today or tomorrow") from None
+
+
+def read_number(what: str, text: str | None) -> int | None:
+    """Read a whole number, whose limits are looked at later."""
+    try:
+        return None if text is None else int(text)
+    except ValueError:
+        raise InputError(f"{what} {text!r} is not allowed: give a whole number") from None
+
+
+def read_minutes(text: str | None) -> int | None:
+    """Read the minutes of a session."""
+    return None if text is None else whole_number("minutes", SHORTEST_SESSION, LONGEST_SESSION)(text)
+
+
+def read_level(text: str | None) -> float | None:
+    """Read a sound level in dBA."""
+    if text is None:
+        return None
+    try:
+        level = float(text)
+    except ValueError:
+        level = float("nan")
+    if not _LEAST_LEVEL <= level <= _MOST_LEVEL:
+        raise InputError(f"level {text!r} is not allowed: give {_LEAST_LEVEL:g} to {_MOST_LEVEL:g} (dBA)")
+    return level
+
+
+def read_aims(texts: list[str] | None) -> dict[Aim, int]:
+    """Read aims, each with a weight or with that of one."""
+    aims = {}
+    for text in texts or ():
+        name, equals, weight = text.partition("=")
+        if equals and not weight.strip().isdigit():
+            raise InputError(f"cannot read the aim {text!r}: write it alone or with a weight, like range or range=3")
+        aims[one_of(Aim, "aim")(name)] = int(weight) if equals else 1
+    return aims
+
+
+def read_tempi(texts: list[str] | None) -> dict[Rhythm, int]:
+    """Read the tempo of each rhythm named, in quarter notes a minute."""
+    tempi = {}
+    for text in texts or ():
+        name, equals, tempo = text.partition("=")
+        if not equals or not tempo.strip().isdigit():
+            raise InputError(
+                f"cannot read the tempo {text!r}: write the rhythm ({', '.join(Rhythm)}), an equals sign and quarter "
+                "notes a minute, like eighths=88"
+            )
+        tempi[one_of(Rhythm, "rhythm")(name)] = int(tempo)
+    return tempi
+
+
+def aim_of(texts: list[str] | None, day: datetime.date) -> Aim | None:
+    """Return the aim of a day among those asked for; None if the player's profile is to say."""
+    return by_weight(read_aims(texts), day.toordinal())
