@@ -1,7 +1,7 @@
 """From a session to its book: one PDF in playing order, and MusicXML of each study beside it."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, likely_pages
 from etudegen.engraving.joining import joined
 from etudegen.engraving.press import Press
+from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH
 from etudegen.export.files import check_free, prepare_folder, write_all
 from etudegen.play_along import session_sound
@@ -66,13 +67,15 @@ def make_book(
     force: bool = False,
     named: str = "",
     audio: bool = False,
+    tell: Callable[[str], None] = lambda left_out: None,
 ) -> list[Path]:
     """Write a session's book and the MusicXML of its studies into a folder, all of them or none.
 
     ``started`` are the :func:`presses` that share the work; for ``named`` see :func:`book_name`; with ``audio`` there
-    is a sound file as long as the session.
+    is a sound file as long as the session. ``tell`` is called with each tune, or key of one, that had to be left out.
     """
     name = book_name(session, named)
+    tune_scores, session = _tune_scores(session, paper, tell) if session.tunes else ({}, session)
     entries = list(_entries(session, paper, level))
     files = {entry.place: _music_file(name, entry) for entry in entries if entry.study or entry.tune}
     sound = f"{name}.flac"
@@ -82,7 +85,7 @@ def make_book(
     # Loaded here and not above: the presses are starting by now, and load their own libraries meanwhile.
     from etudegen.export.musicxml import musicxml  # noqa: PLC0415
 
-    scores: dict[tuple[int, int], Score] = {}
+    scores: dict[tuple[int, int], Score] = dict(tune_scores)
     parts: list[Book] = []
     # The first part is being printed while the next is still being written.
     for press, entries_of_part in zip(started, _parts(entries, len(started)), strict=True):
@@ -98,7 +101,8 @@ def make_book(
 
 def book_of(session: Session, paper: Paper, level: float | None = None) -> Book:
     """Return a session's book as the engraver is told of it, in one piece."""
-    return _book(session, list(_entries(session, paper, level)), paper, 1, {})
+    scores, session = _tune_scores(session, paper, lambda _: None)
+    return _book(session, list(_entries(session, paper, level)), paper, 1, scores)
 
 
 def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_Entry]:
@@ -155,7 +159,10 @@ def _parts(entries: list[_Entry], count: int) -> list[list[_Entry]]:
 def _book(
     session: Session, entries: list[_Entry], paper: Paper, first_page: int, scores: dict[tuple[int, int], "Score"]
 ) -> Book:
-    """Return entries as a book, or a part of one; the scores written for it are put by their places."""
+    """Return entries as a book, or a part of one; the scores written for it are put by their places.
+
+    Those of tunes are there already.
+    """
     from etudegen.engraving.reading import read_page  # noqa: PLC0415 - see make_book
     from etudegen.notation.score import write_score  # noqa: PLC0415
     from etudegen.tunes.paging import sections as tune_sections  # noqa: PLC0415
@@ -168,7 +175,6 @@ def _book(
             said = {**page.texts, "caution": _caution(session.plan.blocks[entry.place[0]], entry.study)}
             sections.append(Section(entry.bookmark, entry.heading, replace(page, texts=said)))
         elif entry.tune is not None:
-            scores[entry.place] = _tune_score(session, entry.tune, paper)
             found = tune_sections(read_page(scores[entry.place]))
             sections += [replace(section, bookmark=entry.bookmark, heading=entry.heading) for section in found[:1]]
             sections += [replace(section, heading=entry.heading) for section in found[1:]]
@@ -185,15 +191,27 @@ def _caution(block: Block, study: Study) -> str:
     return study.caution.removesuffix(HEALTH).strip() if particular else ""
 
 
-def _tune_score(session: Session, tune: OwnTune, paper: Paper) -> "Score":
-    """Return the score of a tune in its keys of the day; raise :class:`InputError` for one that cannot be had."""
+def _tune_scores(
+    session: Session, paper: Paper, tell: Callable[[str], None]
+) -> tuple[dict[tuple[int, int], "Score"], Session]:
+    """Return the scores of a session's tunes by their places, and the session without tunes that cannot be had."""
     from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, sheet_of  # noqa: PLC0415 - see make_book
     from etudegen.tunes.writing import write_tunes  # noqa: PLC0415
 
     player = session.player
-    melody = read_tune(tune.path, None, player.instrument)
-    wanted = KeysWanted(player.instrument, player.low, player.high, keys=" ".join(tune.keys), paper=paper)
-    return write_tunes(sheet_of(in_keys(melody, wanted).tunes, wanted))
+    scores: dict[tuple[int, int], Score] = {}
+    for place, tune in session.tunes.items():
+        wanted = KeysWanted(player.instrument, player.low, player.high, keys=" ".join(tune.keys), paper=paper)
+        try:
+            made = in_keys(read_tune(tune.path, None, player.instrument), wanted)
+        except InputError as error:
+            tell(f"{tune.name}: {error}")
+            continue
+        scores[place, 1] = write_tunes(sheet_of(made.tunes, wanted))
+        for unfit in made.unfit:
+            tell(f"{tune.name} in {unfit.key}: {unfit.why}")
+    kept = {place: tune for place, tune in session.tunes.items() if (place, 1) in scores}
+    return scores, replace(session, tunes=kept)
 
 
 def _sound(session: Session, scores: Mapping[tuple[int, int], "Score"]) -> bytes:

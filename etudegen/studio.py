@@ -60,6 +60,7 @@ class Made:
     kept: bool = False
     trouble: str = ""
     exit_code: int = 0
+    left_out: tuple[str, ...] = ()
 
 
 def carry_out(order: Order, count: int = PRESSES) -> Made:
@@ -76,11 +77,20 @@ def carry_out(order: Order, count: int = PRESSES) -> Made:
                 outline(order.outline) if order.outline else None,
                 journal.retained(player.label, order.day),
             )
-            files = make_book(session, order.folder, started, paper=order.paper, level=order.level, force=order.force)
+            left_out: list[str] = []
+            files = make_book(
+                session,
+                order.folder,
+                started,
+                paper=order.paper,
+                level=order.level,
+                force=order.force,
+                tell=left_out.append,
+            )
             journal.keep_session(player.label, order.day, session.blocks_with_items)
     except (InputError, MachineError) as error:
         return Made(order.player_file, trouble=str(error), exit_code=error.exit_code)
-    return Made(order.player_file, tuple(files))
+    return Made(order.player_file, tuple(files), left_out=tuple(left_out))
 
 
 def _recorded(folder: Path) -> dict[str, dict[str, object]]:

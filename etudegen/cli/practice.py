@@ -213,7 +213,17 @@ def session(
         with presses() as started:
             made = session_of(playing, day, length, aims, outline, book_of)
             named = "" if player else _file_words(made, outline)
-            files = make_book(made, out, started, paper=sheet, level=allowed, force=force, named=named, audio=audio)
+            files = make_book(
+                made,
+                out,
+                started,
+                paper=sheet,
+                level=allowed,
+                force=force,
+                named=named,
+                audio=audio,
+                tell=lambda left_out: typer.echo(f"left out: {left_out}", err=True),
+            )
         if book_of:
             book_of.keep_session(playing.label, day, made.blocks_with_items)
     if player is None:
@@ -357,6 +367,9 @@ def studio(
         for each in made:
             if each.files:
                 typer.echo(f"{each.files[0]}{' (unchanged)' if each.kept else ''}")
+    for each in made:
+        for left_out in each.left_out:
+            typer.echo(f"left out: {each.player_file.name}: {left_out}", err=True)
     for each in made:
         if each.trouble:
             whose = "" if str(each.player_file) in each.trouble else f"{each.player_file}: "
