@@ -222,6 +222,8 @@ stage-heading =
     \override TextScript.self-alignment-X = #CENTER
     \override TextScript.parent-alignment-X = #CENTER
     \override TupletBracket.bracket-visibility = ##t
+    % Long slurs have room to lie flat over what they hold, instead of rising to a dome.
+    \override Slur.details.region-size = #12
     % One beam is straight across a leap, never bent through the staff.
     \override Beam.auto-knee-gap = #100
   }
