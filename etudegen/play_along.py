@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
+from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from etudegen.errors import InputError
-from etudegen.theory.tempo import checked_tempo
+from etudegen.theory.tempo import FASTEST, SLOWEST, checked_tempo
 
 if TYPE_CHECKING:
     # Not loaded with this module: it brings the music library along.
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 _OCTAVE = 12
 _MOST_TEMPOS = 20
+# As many times faster or slower than it is written a sheet can be had.
+_MOST_TIMES = 4
 _USUAL_TEMPO = Fraction(120)
 
 
@@ -74,6 +77,18 @@ def parse_sounds(text: str) -> tuple[Sound, ...]:
     return tuple(dict.fromkeys(map(Sound, words)))
 
 
+def _check(backing: Backing, own: Fraction) -> None:
+    """Raise :class:`InputError` for a tempo too far from the sheet's own, and for a call that nobody plays."""
+    slowest, fastest = max(SLOWEST, ceil(own / _MOST_TIMES)), min(FASTEST, floor(own * _MOST_TIMES))
+    for tempo in backing.tempos:
+        if not slowest <= tempo <= fastest:
+            raise InputError(
+                f"tempo {tempo} is out of reach for a sheet at {round(own)}: allowed are {slowest} to {fastest}"
+            )
+    if backing.answer and not backing.melody:
+        raise InputError("call and response needs the melody: leave out --no-melody, or --answer")
+
+
 def drones_of(performance: "Performance") -> list[tuple[Fraction, Fraction, int]]:
     """Return a drone for each line: the pitch class of the note that it ends on, its tonic in scales."""
     found = []
@@ -101,6 +116,7 @@ def play_along(performance: "Performance", name: str, backing: Backing) -> dict[
     band = bool(performance.chords) if backing.band is None else backing.band
     drone = backing.drone_fits and not band if backing.drone is None else backing.drone
     chords = [Chord(each.start, each.duration, each.root, each.tones, each.bass) for each in performance.chords]
+    _check(backing, own)
     files: dict[str, bytes] = {}
     for tempo in backing.tempos or (None,):
         arrangement = arrange(

@@ -64,15 +64,15 @@ class Line:
     """One musical thought, whole bars long, that ends where a player can breathe.
 
     ``label`` hangs left of the staff; ``heading`` opens a new stage above it; ``sharps`` is its key signature,
-    negative for flats. ``chords`` are the symbols above it and ``repeats`` the repeat signs in it (``start``, ``end``),
-    both with their distance from its beginning in quarter notes.
+    negative for flats. ``chords`` are the symbols above it (None for no chord) and ``repeats`` the repeat signs in it
+    (``start``, ``end``), both with their distance from its beginning in quarter notes.
     """
 
     label: str
     events: tuple[Tone | Rest, ...]
     heading: str | None = None
     sharps: int = 0
-    chords: tuple[tuple[Fraction, ChordSymbol], ...] = ()
+    chords: tuple[tuple[Fraction, ChordSymbol | None], ...] = ()
     repeats: tuple[tuple[Fraction, str], ...] = ()
 
     @property

@@ -37,8 +37,6 @@ def _leaf(sign: Sign) -> Any:
         leaves.force_accidental(leaf)
     if sign.slash:
         abjad.attach(_before(r"\slash-beat"), leaf)
-    if sign.breath:
-        abjad.attach(_after(r"\breathe"), leaf)
     if sign.bracket_starts:
         abjad.attach(_before(r"\ottava #-1"), leaf)
     if sign.bracket_stops:
@@ -77,9 +75,11 @@ def _attach_texts(sign: Sign, leaf: Any) -> None:
 
 def _attach_dynamics(sign: Sign, leaf: Any) -> None:
     """Attach dynamics, through silent skips beside the note where one falls inside it."""
+    # In one piece with the breath, which must come last: abjad puts several into the order of the alphabet.
+    breath = [r"\breathe"] if sign.breath else []
     if all(at == 0 for at, _ in sign.dynamics):
-        if sign.dynamics:
-            abjad.attach(_after(*(rf"\{command}" for _, command in sign.dynamics)), leaf)
+        if sign.dynamics or breath:
+            abjad.attach(_after(*(rf"\{command}" for _, command in sign.dynamics), *breath), leaf)
         return
     moments = sorted({at for at, _ in sign.dynamics})
     skips = [] if moments[0] == 0 else [f"s1*{moments[0]}"]
@@ -87,14 +87,14 @@ def _attach_dynamics(sign: Sign, leaf: Any) -> None:
         commands = " ".join(rf"\{command}" for when, command in sign.dynamics if when == at)
         skips.append(f"s1*{following - at} {commands}" if following > at else f"<> {commands}")
     abjad.attach(_before("<< {"), leaf)
-    abjad.attach(_after("} { " + " ".join(skips) + " } >>"), leaf)
+    abjad.attach(_after("} { " + " ".join(skips) + " } >>", *breath), leaf)
 
 
 def _groups(signs: Iterable[Sign]) -> Iterator[tuple[Sign, ...]]:
     """Yield the signs one by one, those of a tuplet together, and the grace notes before one."""
     group: list[Sign] = []
     for sign in signs:
-        if group and group[-1].grace and not sign.grace:
+        if group and group[-1].grace and not sign.grace and not any(each.tuplet for each in group):
             yield tuple(group)
             group = []
         group.append(sign)
@@ -105,17 +105,35 @@ def _groups(signs: Iterable[Sign]) -> Iterator[tuple[Sign, ...]]:
         yield tuple(group)
 
 
+def _graces(signs: Sequence[Sign]) -> str:
+    inside = "\n".join(abjad.lilypond(_leaf(sign)) for sign in signs)
+    return f"\\{'slashedGrace' if signs[0].grace == 'slashed' else 'grace'} {{\n{inside}\n}}"
+
+
+def _leaves_with_graces(signs: Sequence[Sign]) -> Iterator[Any]:
+    """Yield the leaves of a tuplet, each with the grace notes before it."""
+    graces: list[Sign] = []
+    for sign in signs:
+        if sign.grace:
+            graces.append(sign)
+            continue
+        leaf = _leaf(sign)
+        if graces:
+            abjad.attach(_before(_graces(graces)), leaf)
+            graces = []
+        yield leaf
+
+
 @cache
 def _group_text(signs: tuple[Sign, ...]) -> str:
     """Return one sign, a tuplet, or grace notes as text; in exercises the same ones come again and again."""
-    tuplet, grace = signs[0].tuplet, signs[0].grace
-    if grace:
-        inside = "\n".join(abjad.lilypond(_leaf(sign)) for sign in signs)
-        return f"\\{'slashedGrace' if grace == 'slashed' else 'grace'} {{\n{inside}\n}}"
+    tuplet = signs[0].tuplet
+    if signs[0].grace:
+        return _graces(signs)
     if tuplet is None:
         (component,) = map(_leaf, signs)
     else:
-        component = abjad.Tuplet(f"{tuplet.actual}:{tuplet.normal}", list(map(_leaf, signs)))
+        component = abjad.Tuplet(f"{tuplet.actual}:{tuplet.normal}", list(_leaves_with_graces(signs)))
         if not tuplet.bracket:
             abjad.attach(_before(r"\once \omit TupletBracket"), component[0])
     text: str = abjad.lilypond(component)

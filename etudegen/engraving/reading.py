@@ -18,7 +18,7 @@ from music21.spanner import MultiMeasureRest, Ottava, RepeatBracket, Slur
 from music21.tempo import MetronomeMark
 
 from etudegen.engraving.page import ChordName, Measure, Page, Sign, Syllable, Tuplet
-from etudegen.notation.chords import LeadSheetChord
+from etudegen.notation.chords import NO_CHORD, LeadSheetChord, NoLeadSheetChord
 from etudegen.notation.marks import (
     BrassBend,
     LineLabel,
@@ -32,6 +32,7 @@ from etudegen.notation.marks import (
 )
 from etudegen.notation.page import paper_of
 from etudegen.study import Paper
+from etudegen.theory.pitch import Pitch
 
 _QUARTERS_IN_WHOLE = 4
 _MARKS = {
@@ -100,11 +101,16 @@ def _grace(note: Note) -> str:
     return "slashed" if note.duration.slash else "plain"
 
 
-def _chord_name(chord: LeadSheetChord) -> ChordName:
-    names = [
-        "" if pitch is None else pitch.pretty.rstrip("0123456789") for pitch in (chord.root_pitch, chord.bass_pitch)
-    ]
-    return ChordName(Fraction(chord.offset) / _QUARTERS_IN_WHOLE, names[0], chord.suffix, names[1])
+def _chord_name(chord: LeadSheetChord | NoLeadSheetChord) -> ChordName:
+    at = Fraction(chord.offset) / _QUARTERS_IN_WHOLE
+    if isinstance(chord, NoLeadSheetChord):
+        return ChordName(at, NO_CHORD, "")
+    bass = "" if chord.bass_pitch is None else _name(chord.bass_pitch)
+    return ChordName(at, _name(chord.root_pitch), chord.suffix, bass)
+
+
+def _name(pitch: Pitch) -> str:
+    return pitch.pretty.rstrip("0123456789")
 
 
 class _Reader:
@@ -164,7 +170,9 @@ class _Reader:
                 ending=self._ending_starts.get(id(measure), ""),
                 ending_stops=id(measure) in self._ending_stops,
                 rehearsal=next((str(mark.content) for mark in _of_class(elements, RehearsalMark)), ""),
-                chords=tuple(map(_chord_name, _of_class(elements, LeadSheetChord))),
+                chords=tuple(
+                    _chord_name(each) for each in elements if isinstance(each, (LeadSheetChord, NoLeadSheetChord))
+                ),
             )
         ]
 

@@ -19,6 +19,8 @@ _ACCIDENTAL = 1.0
 # In whole notes, shortest first: at most so long a value takes so much room.
 _WIDTHS = ((Fraction(1, 12), 2.0), (Fraction(1, 8), 2.3), (Fraction(1, 4), 3.2), (Fraction(1, 2), 4.2))
 _WIDEST = 5.5
+# A letter of the words under the notes and of chord symbols, and what lies between two of them.
+_LETTER, _CHORD_LETTER, _BETWEEN_WORDS = 1.05, 1.25, 0.9
 # Chord symbols and words under the notes take height.
 _SYSTEMS_ON_A_PAGE = 10
 _LOST_TO_CHORDS = 1
@@ -26,11 +28,16 @@ _LOST_TO_CHORDS = 1
 
 def _width(sign: Sign) -> float:
     bare = next((width for longest, width in _WIDTHS if sign.length <= longest), _WIDEST)
-    return bare + (_ACCIDENTAL if sign.shows_accidental else 0.0)
+    sung = max((_LETTER * len(syllable.text) + _BETWEEN_WORDS for _, syllable in sign.sung), default=0.0)
+    return max(bare + (_ACCIDENTAL if sign.shows_accidental else 0.0), sung)
 
 
 def _measure_width(measure: Measure) -> float:
-    return _BARLINE + (_COUNTED_REST if measure.rest_bars else sum(map(_width, measure.signs)))
+    signs = _COUNTED_REST if measure.rest_bars else sum(map(_width, measure.signs))
+    chords = sum(
+        _CHORD_LETTER * len(f"{each.root}{each.suffix}{each.bass}") + _BETWEEN_WORDS for each in measure.chords
+    )
+    return _BARLINE + max(signs, chords)
 
 
 def _split(widths: Sequence[float], room: float) -> list[int]:

@@ -240,6 +240,6 @@ def slashes(beats: Fraction) -> tuple[Tone, ...]:
     return (replace(ordinary_tone(_SLASHES_ON, Fraction(1)), slash=True),) * int(beats)
 
 
-def symbols(stretches: Iterable[Stretch]) -> tuple[tuple[Fraction, ChordSymbol], ...]:
-    """Return the chord symbols that are printed, each with the quarter notes before it."""
-    return tuple((each.start, each.chord) for each in stretches if each.chord is not None and each.changes)
+def symbols(stretches: Iterable[Stretch]) -> tuple[tuple[Fraction, ChordSymbol | None], ...]:
+    """Return the chord symbols that are printed, None for no chord, each with the quarter notes before it."""
+    return tuple((each.start, each.chord) for each in stretches if each.changes)

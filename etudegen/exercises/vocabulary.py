@@ -164,7 +164,7 @@ def _placed(parameters: Parameters, chord: ChordSymbol) -> list[Tone | Rest]:
             tones = [_tone(degree, root, duration) for degree, duration in together if degree is not None]
             events += parameters.spoken_run(tones)
         else:
-            events.append(Rest(sum((duration for _, duration in together), Fraction(0))))
+            events += _merged(Rest(duration) for _, duration in together)
     return events
 
 
@@ -217,7 +217,9 @@ def _merged(events: Iterable[Tone | Rest]) -> tuple[Tone | Rest, ...]:
     merged: list[Tone | Rest] = []
     for event in events:
         before = merged[-1] if merged else None
-        if isinstance(event, Rest) and isinstance(before, Rest):
+        # The rests of triplets stay what they are.
+        plain = event.duration.denominator % 3 and before is not None and before.duration.denominator % 3
+        if isinstance(event, Rest) and isinstance(before, Rest) and plain:
             merged[-1] = Rest(before.duration + event.duration)
         else:
             merged.append(event)

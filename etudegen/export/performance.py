@@ -16,7 +16,7 @@ from music21.spanner import RepeatBracket, Slur
 from music21.tempo import MetronomeMark
 
 from etudegen.export.repeats import RepeatSigns, playing_order
-from etudegen.notation.chords import LeadSheetChord
+from etudegen.notation.chords import LeadSheetChord, NoLeadSheetChord
 from etudegen.notation.marks import BrassBend, PhraseLayout, SwingMark
 from etudegen.theory.swing import swing_ratio, swung
 
@@ -214,11 +214,11 @@ def _with_graces(notes: list[SoundingNote], graces: list[tuple[Fraction, int]]) 
 
 
 def _sounding_chords(
-    timed: list[tuple[Fraction, LeadSheetChord]], end: Fraction, shift: int
+    timed: list[tuple[Fraction, LeadSheetChord | NoLeadSheetChord]], end: Fraction, shift: int
 ) -> Iterator[SoundingChord]:
     ends = [start for start, _ in timed[1:]] + [end]
     for (start, chord), following in zip(timed, ends, strict=False):
-        if chord.root_pitch is not None and following > start:
+        if isinstance(chord, LeadSheetChord) and following > start:
             root = (chord.root_pitch.number + shift) % 12
             bass = (chord.bass_pitch.number + shift) % 12 if chord.bass_pitch else root
             tones = tuple((root + above) % 12 for above in chord.half_steps)
@@ -233,7 +233,7 @@ def perform(score: stream.Score) -> Performance:
     measures = list(part.getElementsByClass(stream.Measure))
     timed: list[tuple[Fraction, Note]] = []
     graces: list[tuple[Fraction, int]] = []
-    chords: list[tuple[Fraction, LeadSheetChord]] = []
+    chords: list[tuple[Fraction, LeadSheetChord | NoLeadSheetChord]] = []
     tempos: list[tuple[Fraction, Fraction]] = []
     lines: list[Fraction] = []
     metre, swings, begins = None, False, Fraction(0)
@@ -250,7 +250,7 @@ def perform(score: stream.Score) -> Performance:
             elif isinstance(element, Note):
                 # What is to be improvised is not played for the player.
                 timed += [(at, element)] if element.notehead != "slash" else []
-            elif isinstance(element, LeadSheetChord):
+            elif isinstance(element, (LeadSheetChord, NoLeadSheetChord)):
                 chords.append((at, element))
             elif isinstance(element, MetronomeMark):
                 tempos.append((begins, Fraction(element.getQuarterBPM())))

@@ -3,15 +3,15 @@
 from collections.abc import Iterable
 from typing import Any
 
-from music21.harmony import ChordStepModification, ChordSymbol
+from music21.harmony import ChordStepModification, ChordSymbol, NoChord
 from music21.interval import Interval
 
 from etudegen.notation.pitch import score_pitch
 from etudegen.theory import symbols
-from etudegen.theory.pitch import Pitch, WrittenPitch
+from etudegen.theory.pitch import Pitch
 
 _UNISONS = {-2: "dd1", -1: "d1", 0: "P1", 1: "A1", 2: "AA1"}
-_OCTAVE = 3
+NO_CHORD = "N.C."
 
 
 class LeadSheetChord(ChordSymbol):  # type: ignore[misc]
@@ -24,7 +24,7 @@ class LeadSheetChord(ChordSymbol):  # type: ignore[misc]
 
     def __init__(
         self,
-        root: Pitch | None = None,
+        root: Pitch,
         suffix: str = "",
         lowest: Pitch | None = None,
         kind: str = "none",
@@ -34,8 +34,7 @@ class LeadSheetChord(ChordSymbol):  # type: ignore[misc]
         super().__init__(updatePitches=False)
         self.half_steps = half_steps
         self.root_pitch, self.suffix, self.bass_pitch = root, suffix, lowest
-        if root is not None:
-            self._overrides["root"] = score_pitch(root)
+        self._overrides["root"] = score_pitch(root)
         if lowest is not None:
             self._overrides["bass"] = score_pitch(lowest)
         self.chordKind, self.chordKindStr = kind, suffix
@@ -47,13 +46,17 @@ class LeadSheetChord(ChordSymbol):  # type: ignore[misc]
         return
 
 
-def root_of(step: str, alter: int) -> WrittenPitch:
-    """Return the root or bass of a chord as a pitch; its octave does not matter."""
-    return WrittenPitch(step, alter, _OCTAVE)
+class NoLeadSheetChord(NoChord):  # type: ignore[misc]
+    """Where no chord sounds, until the next symbol."""
+
+    def __init__(self) -> None:
+        super().__init__(NO_CHORD)
 
 
-def lead_sheet_chord(symbol: symbols.ChordSymbol) -> LeadSheetChord:
-    """Return a chord symbol of the domain as one of the score."""
+def lead_sheet_chord(symbol: symbols.ChordSymbol | None) -> LeadSheetChord | NoLeadSheetChord:
+    """Return a chord symbol of the domain, or None where no chord sounds, as one of the score."""
+    if symbol is None:
+        return NoLeadSheetChord()
     quality = symbol.quality
     half_steps = tuple(degree.half_steps for degree in quality.degrees)
     return LeadSheetChord(symbol.root, quality.symbol, symbol.bass, quality.kind, quality.altered, half_steps)

@@ -72,18 +72,28 @@ def todays_tune(player: Player, day: int, block: Block, turn: int) -> OwnTune | 
     return OwnTune(tunes[turn % len(tunes)], todays_keys(day, count))
 
 
-def todays_changes(player: Player, day: int, turn: int) -> Study:
-    """Return the sheet of changes for the ``turn``-th block of improvising of a day, in one key."""
+def todays_changes(player: Player, day: int, turn: int) -> Study | None:
+    """Return the sheet of changes for the ``turn``-th block of improvising of a day, in one key.
+
+    Where guide tones and scales do not fit into the range there are slashes alone; None where not even they can be had.
+    """
     own = [Changes(bars) for bars in player.progressions] or list(progressions().values())
-    chosen = turned(own, day)[turn % len(own)]
-    texts = {
-        "instrument": player.instrument.key,
-        "low": str(player.low),
-        "high": str(player.high),
-        "tempo": str(player.clean_tempo(Rhythm.EIGHTHS)),
-        "rests": "half",
-        "progression": chosen.bars,
-        "keys": todays_keys(day, 1)[0],
-        "home": chosen.home or None,
-    }
-    return changes.study(changes.Parameters.from_texts(texts))
+    chosen = turned(turned(own, day), turn)
+    for parts in (None, "improvise"):
+        for each in chosen:
+            texts = {
+                "instrument": player.instrument.key,
+                "low": str(player.low),
+                "high": str(player.high),
+                "tempo": str(player.clean_tempo(Rhythm.EIGHTHS)),
+                "rests": "half",
+                "progression": each.bars,
+                "keys": todays_keys(day, 1)[0],
+                "home": each.home or None,
+                "parts": parts,
+            }
+            try:
+                return changes.study(changes.Parameters.from_texts(texts))
+            except InputError:
+                continue
+    return None

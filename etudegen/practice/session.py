@@ -121,7 +121,8 @@ def make_session(
             tune = todays_tune(player, day.toordinal(), block, len(tunes))
             tunes |= {place: tune} if tune else {}
         if block.kind == "improvising" and not block.continued:
-            changes[place] = todays_changes(player, day.toordinal(), len(changes))
+            sheet = todays_changes(player, day.toordinal(), len(changes))
+            changes |= {place: sheet} if sheet else {}
         if block.part is Part.REST or block.kind in rules.CARDS:
             continue
         if not block.continued:

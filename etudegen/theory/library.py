@@ -56,8 +56,12 @@ class Entry:
 def read_toml(path: Path) -> dict[str, Any]:
     """Read a TOML file; raise :class:`InputError` with its name for one that is missing, too large or no TOML."""
     try:
-        if not path.is_file():
-            raise InputError(f"cannot read {str(path)!r}: there is no such file")
+        missing = "" if path.is_file() else "it is a folder" if path.is_dir() else "there is no such file"
+    except (OSError, ValueError) as error:
+        missing = getattr(error, "strerror", None) or str(error)
+    if missing:
+        raise InputError(f"cannot read {str(path)!r}: {missing}")
+    try:
         with path.open("rb") as file:
             content = file.read(_LARGEST + 1)
     except (OSError, ValueError) as error:

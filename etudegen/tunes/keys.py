@@ -81,7 +81,8 @@ def in_keys(melody: Melody, wanted: KeysWanted) -> InKeys:
         tonics: Sequence[WrittenPitch] = (home,)
         keep = True
     else:
-        asked = parse_keys(wanted.keys)
+        # Minor tunes name their keys with an m; so may who asks for them.
+        asked = parse_keys(re.sub(r"([A-Ga-g][#b♯♭]?)m\b", r"\1", wanted.keys))
         keep = bool(asked)
         tonics = asked or all_tonics()
         if wanted.order is not None or not asked:

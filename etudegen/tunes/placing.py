@@ -10,6 +10,7 @@ _OCTAVES = range(-4, 5)
 # A whole step from either end of the range counts as near it.
 _NEAR = 2
 _RELATIVE_MINOR = 3
+_DOUBLE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,17 +55,29 @@ def _to(melody: Melody, tonic: WrittenPitch) -> Melody:
     return melody.moved(steps, tonic.number - melody.tonic.number)
 
 
-def named(melody: Melody, tonic: WrittenPitch, *, keep: bool) -> Melody:
-    """Return a tune in a key, under the one of its names that needs no double accidentals, then fewest accidentals.
+def _effort(melody: Melody) -> int:
+    """Return how hard a key reads: its sharps or flats, and as much as two more for each double accidental."""
+    return _signature(melody) + _DOUBLE * melody.doubles
 
-    With ``keep`` the name that was given stands where both need as many double accidentals.
+
+def named(melody: Melody, tonic: WrittenPitch, *, keep: bool) -> Melody:
+    """Return a tune in a key, under the one of its names that reads best.
+
+    With ``keep`` the name that was given stands unless the other needs fewer double accidentals and reads better.
+    What needs a double accidental even then is renamed.
     """
-    names = [tonic, *(name for name in names_of(tonic.number) if name.name != tonic.name)]
-    tunes = [moved for moved in (_to(melody, name) for name in names) if moved.has_signatures]
-    if not tunes:
-        # A tune that changes key by so much: its signatures are renamed one by one.
-        tunes = [_to(melody, tonic)]
-    best = min(tunes, key=lambda moved: (moved.doubles, 0 if keep else _signature(moved)))
+    given, *others = [
+        moved
+        for moved in (_to(melody, name) for name in (tonic, *names_of(tonic.number)))
+        if moved.has_signatures or moved.tonic.name == tonic.name
+    ]
+    # A tune that changes key by so much has its signatures renamed one by one.
+    others = [moved for moved in others if moved.has_signatures]
+    best = given
+    for other in others:
+        reads_better = (_effort(other), _signature(other)) < (_effort(best), _signature(best))
+        if (reads_better and (not keep or other.doubles < best.doubles)) or not best.has_signatures:
+            best = other
     return best.simplified()
 
 

@@ -10,7 +10,7 @@ from music21 import stream
 from music21.bar import Repeat
 from music21.dynamics import Diminuendo, Dynamic, DynamicWedge
 from music21.expressions import Fermata, RehearsalMark, TextExpression
-from music21.harmony import CHORD_ALIASES, ChordSymbol
+from music21.harmony import CHORD_ALIASES, ChordSymbol, NoChord
 from music21.key import Key, KeySignature
 from music21.meter import TimeSignature
 from music21.musicxml.xmlToM21 import MusicXMLImporter
@@ -20,6 +20,7 @@ from music21.tempo import MetronomeMark
 
 from etudegen.errors import InputError
 from etudegen.instrument.catalogue import Instrument
+from etudegen.notation.chords import NO_CHORD
 from etudegen.plain_text import printable
 from etudegen.theory.chords import Quality, chord, chord_names
 from etudegen.theory.pitch import WrittenPitch
@@ -68,15 +69,38 @@ class _Reader:
 
     def __init__(self, part: stream.Part, file: str) -> None:
         self._part, self._file = part, file
-        slurs = list(part.recurse().getElementsByClass(Slur))
-        self._slur_starts = {id(slur.getFirst()) for slur in slurs}
-        self._slur_stops = {id(slur.getLast()) for slur in slurs}
+        self.lost: list[str] = []
+        self._slur_starts, self._slur_stops = self._slurs()
         self._measures = list(part.getElementsByClass(stream.Measure))
         self._endings: dict[int, tuple[str, bool, bool]] = {}
         for bracket in part.recurse().getElementsByClass(RepeatBracket):
             bars = [id(measure) for measure in bracket.getSpannedElements()]
             for place, bar in enumerate(bars):
                 self._endings[bar] = (str(bracket.number), place == 0, place + 1 == len(bars))
+
+    def _slurs(self) -> tuple[set[int], set[int]]:
+        """Return the ids of the notes where slurs start and stop: one at a time, from note to note."""
+        signs = [sign for sign in self._part.recurse() if isinstance(sign, (Note, Rest))]
+        places = {id(sign): place for place, sign in enumerate(signs)}
+        pairs = []
+        for slur in self._part.recurse().getElementsByClass(Slur):
+            first, last = places.get(id(slur.getFirst())), places.get(id(slur.getLast()))
+            if first is None or last is None:
+                continue
+            while last > first and isinstance(signs[last], Rest):
+                last -= 1
+            if first < last and isinstance(signs[first], Note):
+                pairs.append((first, -last))
+        starts, stops, end = set(), set(), 0
+        for first, last in ((first, -last) for first, last in sorted(pairs)):
+            if first < end:
+                measure = signs[first].getContextByClass(stream.Measure)
+                self.lost.append(f"a slur over or within a slur in bar {measure.number if measure else '?'}")
+                continue
+            starts.add(id(signs[first]))
+            stops.add(id(signs[last]))
+            end = last
+        return starts, stops
 
     def bars(self) -> Iterator[Bar]:
         for measure in self._measures:
@@ -88,7 +112,9 @@ class _Reader:
             metre = next(((time.numerator, time.denominator) for time in _of(elements, TimeSignature)), None)
             ending, starts, stops = self._endings.get(id(measure), ("", False, False))
             left, right = measure.leftBarline, measure.rightBarline
-            tempo = next((mark.getQuarterBPM() for mark in _of(elements, MetronomeMark)), None)
+            tempos = [(self._at(mark, measure), mark.getQuarterBPM()) for mark in _of(elements, MetronomeMark)]
+            tempo = next((quarters for at, quarters in tempos if at == 0), None)
+            self.lost += [f"a change of tempo within bar {number}" for at, _ in tempos if at > 0]
             yield Bar(
                 number=number,
                 length=held or Fraction(measure.barDuration.quarterLength),
@@ -130,8 +156,8 @@ class _Reader:
             ),
             marks=tuple(dict.fromkeys(marks)),
             lyrics=tuple(
-                Lyric(printable(lyric.text)[:_LONGEST_TEXT], str(lyric.syllabic or "single"), place)
-                for place, lyric in enumerate(note.lyrics, start=1)
+                Lyric(printable(lyric.text)[:_LONGEST_TEXT], str(lyric.syllabic or "single"), int(lyric.number))
+                for lyric in note.lyrics
                 if lyric.text
             ),
             grace=grace,
@@ -141,6 +167,8 @@ class _Reader:
         )
 
     def _chord(self, symbol: ChordSymbol, measure: stream.Measure, where: str) -> Chord:
+        if isinstance(symbol, NoChord):
+            return Chord(self._at(symbol, measure), None, NO_CHORD, None, "none")
         root, bass = symbol.root(), symbol.bass()
         named = _pitch(root, where) if root is not None else None
         lowest = _pitch(bass, where) if bass is not None else None
@@ -237,7 +265,7 @@ def read_melody(root: Element, title: str, file: str, instrument: Instrument, lo
         # What the importer trips over is told in its words: it is the file that is at fault.
         raise InputError(f"{file!r} is no MusicXML that can be read: {' '.join(str(error).split())[:200]}") from error
     transposition = next((each.transposition for each in part.recurse().getElementsByClass("Instrument")), None)
-    melody = Melody(title, tonic, minor, bars, wedges, lost)
+    melody = Melody(title, tonic, minor, bars, wedges, (*lost, *dict.fromkeys(reader.lost)))
     steps, half_steps = 0, 0
     if transposition is not None:
         half_steps = int(transposition.semitones)

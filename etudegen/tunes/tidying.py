@@ -1,6 +1,6 @@
 """What files leave unsaid, said: rests in gaps, where tuplets begin and end, hairpins from note to note."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -92,12 +92,17 @@ def _counted(run: Sequence[Event]) -> Iterator[list[Event]]:
     group: list[Event] = []
     for event in run:
         group.append(event)
-        length = sum((each.duration for each in group), Fraction(0))
-        if length.denominator & (length.denominator - 1) == 0:
+        if not event.grace and _is_written_plainly(group):
             yield group
             group = []
     if group:
         yield group
+
+
+def _is_written_plainly(group: Sequence[Event]) -> bool:
+    """Tell whether the length of a group can be written without a tuplet."""
+    length = sum((each.duration for each in group), Fraction(0))
+    return length.denominator & (length.denominator - 1) == 0
 
 
 def _with_tuplets(bar: Bar, where: str) -> Bar:
@@ -106,17 +111,23 @@ def _with_tuplets(bar: Bar, where: str) -> Bar:
     run: list[Event] = []
     for event in [*bar.events, None]:
         ratio = (event.place.actual, event.place.normal) if event and event.place else None
+        if event is not None and event.grace and run:
+            run.append(event)
+            continue
         if run and (ratio is None or run[0].place is None or ratio != (run[0].place.actual, run[0].place.normal)):
+            following = run[max(place for place, each in enumerate(run) if each.place) + 1 :]
+            run = run[: len(run) - len(following)]
             groups = list(_said(run))
-            if not all(map(_is_whole, groups)):
+            if not all(_is_whole(group) and _is_written_plainly(group) for group in groups):
                 groups = list(_counted(run))
             for group in groups:
-                length = sum((each.duration for each in group), Fraction(0))
-                if length.denominator & (length.denominator - 1):
+                if not _is_written_plainly(group):
                     raise InputError(f"{where} has a tuplet that is not filled: write all of its notes and rests")
+                inside = [place for place, each in enumerate(group) if each.place]
                 for place, each in enumerate(group):
-                    first, last = place == 0, place + 1 == len(group)
+                    first, last = place == inside[0], place == inside[-1]
                     events.append(replace(each, place=_place(each.place, first, last)))
+            events += following
             run = []
         if event is not None:
             (run if event.place else events).append(event)
@@ -142,16 +153,60 @@ def tidy_bars(bars: Iterable[Bar], file: str) -> tuple[Bar, ...]:
             _check(event, where)
         full = _with_tuplets(_without_gaps(bar, where), where)
         whole = full.length == Fraction(4 * metre[0], metre[1]) and not full.texts
-        tidied.append(replace(full, events=tuple(_whole_or_written(event, where, whole) for event in full.events)))
-    return tuple(tidied)
+        written = (each for event in full.events for each in _whole_or_written(event, where, whole))
+        tidied.append(replace(full, events=tuple(written)))
+    return _with_syllables(_with_ties(tidied))
 
 
-def _whole_or_written(event: Event, where: str, whole: bool) -> Event:
-    """Return a rest for a whole bar as one only where it fills a bar of the metre."""
-    if not event.whole_bar or whole:
-        return event
-    (rest, *others) = _rests(Fraction(0), event.duration, where)
-    return rest if not others else event
+def _whole_or_written(event: Event, where: str, whole: bool) -> Iterator[Event]:
+    """Yield a rest for a whole bar as one only where it fills a bar of the metre, else as rests that can be written."""
+    if event.whole_bar and not whole:
+        yield from _rests(event.at, event.at + event.duration, where)
+    else:
+        yield event
+
+
+def _with_ties(bars: Sequence[Bar]) -> list[Bar]:
+    """Return bars without ties that lead to no note of the same pitch."""
+    events = [
+        (number, place) for number, bar in enumerate(bars) for place, each in enumerate(bar.events) if not each.grace
+    ]
+    changed: dict[tuple[int, int], Event] = {}
+    for (number, place), following in zip(events, [*events[1:], None], strict=True):
+        event = bars[number].events[place]
+        if event.tie not in ("start", "continue"):
+            continue
+        after = bars[following[0]].events[following[1]] if following else None
+        if after is None or after.pitch != event.pitch:
+            changed[number, place] = replace(event, tie="stop" if event.tie == "continue" else "")
+    return _replaced(bars, changed)
+
+
+def _with_syllables(bars: Sequence[Bar]) -> tuple[Bar, ...]:
+    """Return bars in whose words every hyphen leads to another syllable of the verse."""
+    sung: dict[int, list[tuple[int, int]]] = {}
+    for number, bar in enumerate(bars):
+        for place, event in enumerate(bar.events):
+            for lyric in event.lyrics:
+                sung.setdefault(lyric.verse, []).append((number, place))
+    changed: dict[tuple[int, int], Event] = {}
+    for verse, places in sung.items():
+        number, place = places[-1]
+        event = changed.get((number, place), bars[number].events[place])
+        ends = {"begin": "single", "middle": "end"}
+        lyrics = tuple(
+            replace(each, syllabic=ends.get(each.syllabic, each.syllabic)) if each.verse == verse else each
+            for each in event.lyrics
+        )
+        changed[number, place] = replace(event, lyrics=lyrics)
+    return tuple(_replaced(bars, changed))
+
+
+def _replaced(bars: Sequence[Bar], changed: Mapping[tuple[int, int], Event]) -> list[Bar]:
+    return [
+        replace(bar, events=tuple(changed.get((number, place), event) for place, event in enumerate(bar.events)))
+        for number, bar in enumerate(bars)
+    ]
 
 
 def tidy_wedges(wedges: Iterable[Wedge], bars: Sequence[Bar]) -> tuple[Wedge, ...]:

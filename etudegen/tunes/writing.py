@@ -33,7 +33,7 @@ from music21.tie import Tie
 
 from etudegen.instrument.catalogue import Instrument
 from etudegen.instrument.fingerings import ordinary
-from etudegen.notation.chords import LeadSheetChord
+from etudegen.notation.chords import LeadSheetChord, NoLeadSheetChord
 from etudegen.notation.instrument import played_on
 from etudegen.notation.marks import LineLabel, PageRole, PhraseLayout, SungLyric
 from etudegen.notation.page import page_texts, score_layout
@@ -41,7 +41,7 @@ from etudegen.notation.pitch import score_pitch, show_accidentals
 from etudegen.notation.rhythm import add_beams
 from etudegen.study import Paper
 from etudegen.tunes.placing import Placed
-from etudegen.tunes.tune import Bar, Event, Melody, Text
+from etudegen.tunes.tune import Bar, Chord, Event, Melody, Text
 
 _MARKS = {
     "staccato": Staccato, "staccatissimo": Staccatissimo, "tenuto": Tenuto, "accent": Accent,
@@ -142,9 +142,7 @@ class _PartWriter:
         self._measures.append(measure)
 
     def _sign(self, event: Event) -> Note | Rest:
-        duration = Duration(type=event.value, dots=event.dots)
-        if event.whole_bar:
-            duration = Duration(opFrac(event.duration))
+        duration = Duration(opFrac(event.duration)) if event.whole_bar else Duration(type=event.value, dots=event.dots)
         if event.place is not None:
             tuplet = Tuplet(event.place.actual, event.place.normal, event.value)
             tuplet.type = {(True, True): "startStop", (True, False): "start", (False, True): "stop"}.get(
@@ -208,8 +206,7 @@ class _PartWriter:
             self._tempo = bar.tempo
             measure.coreInsert(0, MetronomeMark(number=bar.tempo, referent=Duration("quarter")))
         for chord in bar.chords:
-            symbol = LeadSheetChord(chord.root, chord.suffix, chord.bass, chord.kind, chord.degrees, chord.half_steps)
-            measure.coreInsert(opFrac(chord.at), symbol)
+            measure.coreInsert(opFrac(chord.at), _symbol(chord))
         for text in bar.texts:
             measure.coreInsert(opFrac(text.at), _text(text))
         for event, sign in zip(bar.events, signs, strict=True):
@@ -252,6 +249,12 @@ def _signature(sharps: int, melody: Melody) -> Key:
     place = fifths + 1
     tonic = names[place % 7] + ("#" * (place // 7) if place >= 0 else "-" * -(place // 7))
     return Key(tonic, "minor" if melody.minor else "major")
+
+
+def _symbol(chord: Chord) -> LeadSheetChord | NoLeadSheetChord:
+    if chord.root is None:
+        return NoLeadSheetChord()
+    return LeadSheetChord(chord.root, chord.suffix, chord.bass, chord.kind, chord.degrees, chord.half_steps)
 
 
 def _text(text: Text) -> Music21Object:

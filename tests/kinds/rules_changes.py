@@ -179,8 +179,11 @@ def symbols_and_repeats_are_those_that_were_typed_moved_to_the_key(parameters: A
             assert [
                 (at, symbol.quality.name, symbol.root.number % 12, symbol.bass and symbol.bass.number % 12)
                 for at, symbol in line.chords
+                if symbol is not None
             ] == [(each.start, each.name, each.root, each.bass) for each in chords]
-            assert all(abs(symbol.root.alter) <= 1 for _, symbol in line.chords)
+            assert all(symbol is None or abs(symbol.root.alter) <= 1 for _, symbol in line.chords)
+            silent = [each.start for each in progression.stretches if each.chord is None and each.changes]
+            assert [at for at, symbol in line.chords if symbol is None] == silent
             assert line.repeats == progression.repeats
 
 
