@@ -66,15 +66,13 @@ def named(melody: Melody, tonic: WrittenPitch, *, keep: bool) -> Melody:
     With ``keep`` the name that was given stands unless the other needs fewer double accidentals and reads better.
     What needs a double accidental even then is renamed.
     """
-    given, *others = [
-        moved
-        for moved in (_to(melody, name) for name in (tonic, *names_of(tonic.number)))
-        if moved.has_signatures or moved.tonic.name == tonic.name
-    ]
-    # A tune that changes key by so much has its signatures renamed one by one.
-    others = [moved for moved in others if moved.has_signatures]
-    best = given
-    for other in others:
+    best = _to(melody, tonic)
+    for name in names_of(tonic.number):
+        if name.name == tonic.name:
+            continue
+        other = _to(melody, name)
+        if not other.has_signatures:
+            continue
         reads_better = (_effort(other), _signature(other)) < (_effort(best), _signature(best))
         if (reads_better and (not keep or other.doubles < best.doubles)) or not best.has_signatures:
             best = other

@@ -183,6 +183,8 @@ class Melody:
 
     def simplified(self) -> "Melody":
         """Return the melody with what still needs a double accidental, or a signature that is none, renamed."""
+        if not self.doubles and self.has_signatures:
+            return self
 
         def pitch(given: WrittenPitch | None) -> WrittenPitch | None:
             return WrittenPitch.from_number(given.number) if given is not None and abs(given.alter) > 1 else given
