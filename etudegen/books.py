@@ -53,8 +53,11 @@ def book_name(session: Session, named: str = "") -> str:
 @contextmanager
 def presses(count: int = PRESSES) -> Iterator[list[Press]]:
     """Start presses for one book, best before its session is planned: they take as long to start as that takes."""
-    with ExitStack() as started:
-        yield [started.enter_context(Press()) for _ in range(count)]
+    with ExitStack() as stack:
+        started: list[Press] = []
+        for _ in range(count):
+            started.append(stack.enter_context(Press(beside=started[0] if started else None)))
+        yield started
 
 
 def make_book(

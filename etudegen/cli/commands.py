@@ -50,7 +50,8 @@ def _early_press(arguments: list[str]) -> "AbstractContextManager[Press | None]"
 def _keys(arguments: list[str]) -> int:
     with ExitStack() as presses:
         # Two share a sheet in all keys; see _early_press.
-        started = [press for press in (presses.enter_context(_early_press(arguments)) for _ in "12") if press]
+        first = presses.enter_context(_early_press(arguments))
+        started = [first, presses.enter_context(_beside(first))] if first else []
         from etudegen.cli import parsing, tunes  # noqa: PLC0415
 
         return parsing.carry_out("keys", tunes.keys_command(started), arguments)
@@ -60,6 +61,12 @@ def _play_along(arguments: list[str]) -> int:
     from etudegen.cli import parsing, play_along  # noqa: PLC0415
 
     return parsing.carry_out("play-along", play_along.play_along, arguments)
+
+
+def _beside(first: "Press") -> "Press":
+    from etudegen.engraving.press import Press  # noqa: PLC0415
+
+    return Press(beside=first)
 
 
 def _fingerings(arguments: list[str]) -> int:

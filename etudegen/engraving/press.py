@@ -12,10 +12,13 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
+from threading import Thread
+from time import sleep
 from types import TracebackType
-from typing import TYPE_CHECKING, NoReturn, Self
+from typing import IO, TYPE_CHECKING, NoReturn, Self
 
 from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint, is_overfull
 from etudegen.engraving.pdf import without_date
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from etudegen.engraving.page import Page
 
 _SECONDS_TO_STOP = 5
+_SECONDS_BETWEEN_LOOKS = 0.002
 _SECONDS_TO_ENGRAVE = 900
 _ANNOUNCED = re.compile(r"etudegen-page (\d+) (\d+)\n")
 _MOST_SYSTEMS = re.compile(rb"(max-systems-per-page = )(\d+)")
@@ -44,13 +48,53 @@ def _at_most(systems: int, found: re.Match[bytes]) -> bytes:
     return found[1] + b"%d" % min(systems, int(found[2]))
 
 
+class _Setter:
+    """The second Python, which sets pages one after the other; the text of the first runs into its standard output."""
+
+    def __init__(self, output: IO[bytes] | int | None, log: Path) -> None:
+        # -P: a file that happens to be called like a library in the user's folder must not be run.
+        command = [sys.executable, "-P", "-m", "etudegen.engraving.setting"]
+        self._log = log
+        self._awaited = 1
+        with log.open("wb") as errors:
+            self.process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=output, stderr=errors)
+
+    def await_another(self) -> None:
+        """Be told that one page more is to come."""
+        self._awaited += 1
+
+    def set(self, page: "Page | Book", place: Path) -> None:
+        """Hand over a page and where its text goes."""
+        assert self.process.stdin is not None
+        self._awaited -= 1
+        try:
+            pickle.dump((str(place), page), self.process.stdin)
+            self.process.stdin.flush()
+            if not self._awaited:
+                self.process.stdin.close()
+        except BrokenPipeError:
+            self.process.wait()
+
+    def finished(self) -> bool:
+        """Wait until all pages are set, and tell whether that went well."""
+        if self.process.stdin is not None and not self.process.stdin.closed:
+            self.process.stdin.close()
+        return self.process.wait() == 0
+
+    @property
+    def said(self) -> str:
+        """What it complained of."""
+        return self._log.read_text(errors="replace")
+
+
 class Press:
     """Prints one page; use it in a ``with`` block, which ends its processes and clears away its files.
 
-    Raises :class:`MachineError` when LilyPond is missing or complains; then the files it worked on are kept.
+    A press ``beside`` another shares its setter, and is to be handed its page after that. Raises :class:`MachineError`
+    when LilyPond is missing or complains; then the files it worked on are kept.
     """
 
-    def __init__(self, *, pdf: bool = True) -> None:
+    def __init__(self, *, pdf: bool = True, beside: "Press | None" = None) -> None:
         try:
             self._folder = Path(tempfile.mkdtemp(prefix="etudegen-"))
         except OSError as error:
@@ -60,13 +104,13 @@ class Press:
         self._log_path = self._folder / "lilypond.log"
         self._keep = False
         self._engraver: subprocess.Popen[bytes] | None = None
+        self._feeder: Thread | None = None
         self._memory = _LAVISH
         try:
             self._log = self._log_path.open("wb")
-            self._setter_log = (self._folder / "setter.log").open("wb")
             if pdf:
                 self._engraver = self._start_engraver()
-            self._setter = self._start_setter()
+            self._setter = self._setter_beside(beside) if beside else self._start_setter()
         except BaseException:
             self.__exit__(None, None, None)
             raise
@@ -85,33 +129,42 @@ class Press:
         except OSError as error:
             raise MachineError(f"LilyPond at {command[0]} does not start: {error.strerror or error}") from error
 
-    def _start_setter(self) -> subprocess.Popen[bytes]:
-        # -P: a file that happens to be called like a library in the user's folder must not be run.
-        command = [sys.executable, "-P", "-m", "etudegen.engraving.setting", str(self._text)]
-        output = self._engraver.stdin if self._engraver else subprocess.DEVNULL
-        setter = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=output, stderr=self._setter_log)
+    def _start_setter(self) -> _Setter:
+        setter = _Setter(self._engraver.stdin if self._engraver else subprocess.DEVNULL, self._folder / "setter.log")
         if self._engraver and self._engraver.stdin:
             self._engraver.stdin.close()
         return setter
 
+    def _setter_beside(self, other: "Press") -> _Setter:
+        other._setter.await_another()
+        self._feeder = Thread(target=self._feed, daemon=True)
+        return other._setter
+
+    def _feed(self) -> None:
+        """Bring the text to LilyPond as soon as it is set."""
+        assert self._engraver is not None
+        assert self._engraver.stdin is not None
+        while not self._text.is_file() and self._setter.process.poll() is None:
+            sleep(_SECONDS_BETWEEN_LOOKS)
+        # LilyPond may have ended, or been ended, by now: what it says is looked at elsewhere.
+        with suppress(OSError, ValueError), self._engraver.stdin as opened:
+            if self._text.is_file():
+                opened.write(self._text.read_bytes())
+
     def begin(self, page: "Page | Book") -> None:
         """Hand over the page or book; setting and engraving go on by themselves."""
-        assert self._setter.stdin is not None
-        try:
-            pickle.dump(page, self._setter.stdin)
-            self._setter.stdin.close()
-        except BrokenPipeError:
-            self._setter.wait()
+        self._setter.set(page, self._text)
+        if self._feeder is not None:
+            self._feeder.start()
 
     def text(self) -> bytes:
         """Return the LilyPond text of the page, once it is set."""
-        if self._setter.wait() != 0:
-            said = (self._folder / "setter.log").read_text(errors="replace")
-            if not (self._engraver and "Broken pipe" in said):
-                self._fail("the page could not be set", said)
-            # A LilyPond that ends at once takes the setter with it; what it says then is what matters.
+        if not self._setter.finished():
+            if not (self._engraver and "Broken pipe" in self._setter.said and self._text.is_file()):
+                self._fail("the page could not be set", self._setter.said)
+            # A LilyPond that ends at once breaks the pipe; what it says then is what matters.
             self._wait()
-            if not self._ran_out_of_memory():
+            if self._engraver.returncode != 0 and not self._ran_out_of_memory():
                 self._fail("LilyPond could not engrave the page", self._complaints())
         return self._text.read_bytes()
 
@@ -177,15 +230,16 @@ class Press:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        for process in (getattr(self, "_setter", None), self._engraver):
+        setter: _Setter | None = getattr(self, "_setter", None)
+        for process in (setter.process if setter else None, self._engraver):
             if process is not None:
                 if process.stdin is not None and not process.stdin.closed:
                     process.stdin.close()
                 if process.poll() is None:
                     process.kill()
                 process.wait(_SECONDS_TO_STOP)
-        for log in (getattr(self, "_log", None), getattr(self, "_setter_log", None)):
-            if log is not None:
-                log.close()
+        log = getattr(self, "_log", None)
+        if log is not None:
+            log.close()
         if not self._keep:
             shutil.rmtree(self._folder, ignore_errors=True)

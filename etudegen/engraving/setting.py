@@ -5,6 +5,7 @@ loaded in a process of its own while the score is still being made in another.
 """
 
 import gc
+import os
 import pickle
 import sys
 import textwrap
@@ -117,13 +118,36 @@ def _book_part(place: int, section: Section, book: Book) -> str:
 
 
 def main() -> None:
-    """Set the pickled page or book on standard input; write it to standard output and to the file named first."""
+    """Set the pickled pages or books on standard input, each with the file it is written to; the first goes on as well.
+
+    Where it goes on to, standard output, may be closed before it is all read: then the others are set all the same, and
+    that is told at the end.
+    """
     # Everything made here lives to the end; looking for garbage takes a tenth of the time.
     gc.disable()
-    given = pickle.load(sys.stdin.buffer)  # noqa: S301 - comes from our own parent process, never from a file
-    text = (book_text(given) if isinstance(given, Book) else lilypond_text(given)).encode()
-    Path(sys.argv[1]).write_bytes(text)
-    sys.stdout.buffer.write(text)
+    first, broken = True, False
+    while True:
+        try:
+            place, given = pickle.load(sys.stdin.buffer)  # noqa: S301 - from our own parent process, never from a file
+        except EOFError:
+            break
+        text = (book_text(given) if isinstance(given, Book) else lilypond_text(given)).encode()
+        # Written beside and renamed, since somebody waits for it to be there as a whole.
+        beside = Path(f"{place}.part")
+        beside.write_bytes(text)
+        beside.replace(place)
+        if first:
+            try:
+                sys.stdout.buffer.write(text)
+                sys.stdout.buffer.flush()
+                os.close(sys.stdout.fileno())
+            except BrokenPipeError:
+                broken = True
+        first = False
+    if broken:
+        sys.stderr.write("Broken pipe\n")
+    sys.stderr.flush()
+    os._exit(int(broken))
 
 
 if __name__ == "__main__":

@@ -200,7 +200,7 @@ def test_no_room_for_temporary_files_is_told(monkeypatch: pytest.MonkeyPatch, tm
 
 def test_a_press_that_is_given_nothing_stops_its_processes_and_clears_its_folder(workshop: Path) -> None:
     with Press() as started:
-        processes = [started._engraver, started._setter]
+        processes = [started._engraver, started._setter.process]
         assert len(list(workshop.iterdir())) == 1
     assert all(process.returncode is not None for process in processes)
     assert list(workshop.iterdir()) == []
