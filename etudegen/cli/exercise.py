@@ -12,6 +12,7 @@ from etudegen.engraving.press import Press
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
 from etudegen.exercises.settings import Setting, settings_of
+from etudegen.instrument.catalogue import instrument
 from etudegen.play_along import Backing
 from etudegen.sheets import USUAL_FORMATS, Format, Sheet, make_sheet
 
@@ -27,6 +28,10 @@ _OWN = {
 }
 # Kinds that are played over a drone on the tonic.
 _DRONED = ("longtones", "scales", "patterns", "arpeggios")
+_TUNE = "tune"
+_TUNE_OPTION = Annotated[
+    Path | None, typer.Option("--tune", metavar="FILE", help="MusicXML file to take the phrase from.")
+]
 _OWN_DEFAULTS = {
     "concert": False, "out": Path("output"), "format": ",".join(USUAL_FORMATS), "audio": False,
     "force": False, "json": False,
@@ -70,6 +75,9 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
 
     def command(**options: Any) -> None:
         own = {name: options.pop(name) for name in _OWN}
+        tune = options.pop(_TUNE, None)
+        if tune is not None:
+            options = _with_phrase(options, tune)
         parameters = kind.parameters.from_texts(options, concert=own["concert"])
         formats = parse_formats(own["format"])
         backing = Backing(drone_fits=kind.name in _DRONED) if own["audio"] else None
@@ -85,11 +93,25 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
         inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=_OWN_DEFAULTS[name], annotation=annotation)
         for name, annotation in _OWN.items()
     ]
+    if kind.name == "vocabulary":
+        options.append(inspect.Parameter(_TUNE, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=_TUNE_OPTION))
     command.__signature__ = inspect.Signature(options)  # type: ignore[attr-defined]
     command.__annotations__ = {option.name: option.annotation for option in options}
     command.__name__ = kind.name
     command.__doc__ = kind.purpose
     return command
+
+
+def _with_phrase(options: dict[str, Any], tune: Path) -> dict[str, Any]:
+    """Return options with the phrase that a file holds, and the chord it begins over unless another is asked for."""
+    if options["phrase"] is not None:
+        raise InputError("the phrase is given twice, as text and in a file: give one of them")
+    from etudegen.tunes.keys import read_tune  # noqa: PLC0415 - loads the music library
+    from etudegen.tunes.phrases import phrase_of  # noqa: PLC0415
+
+    playing = instrument(options["instrument"] or "trumpet-bflat")
+    phrase, over = phrase_of(read_tune(tune, None, playing))
+    return options | {"phrase": phrase, "over": over if options["over"] is None else options["over"]}
 
 
 def _as_json(sheet: Sheet) -> str:
