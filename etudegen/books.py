@@ -1,19 +1,18 @@
 """From a session to its book: one PDF in playing order, and MusicXML of each study beside it."""
 
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, likely_pages
+from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, halfway, likely_pages
 from etudegen.engraving.joining import joined
 from etudegen.engraving.press import Press
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH
 from etudegen.export.files import check_free, prepare_folder, write_all
+from etudegen.plain_text import plain_name
 from etudegen.play_along import session_sound
 from etudegen.practice.own_material import OwnTune
 from etudegen.practice.plan import Block
@@ -25,10 +24,9 @@ if TYPE_CHECKING:
     # Not loaded with this module: the presses have to be started before the music library is.
     from music21.stream import Score
 
-# As many as share a book that is made alone; books made side by side need no more than one each.
-PRESSES = 2
 # Notes on a card; half of them where it goes on after a rest.
 _RULED_LINES = 12
+_LONGEST_NAME = 160
 _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -46,18 +44,8 @@ class _Entry:
 
 def book_name(session: Session, named: str = "") -> str:
     """Return the plain name of a session's files; ``named`` stands in it in place of the player's label."""
-    label = re.sub(r"[^A-Za-z0-9]+", "-", named or session.player.label).strip("-").lower() or "session"
+    label = plain_name(named or session.player.label, _LONGEST_NAME).lower() or "session"
     return f"{label}-{session.day.isoformat()}-{session.plan.minutes}-min"
-
-
-@contextmanager
-def presses(count: int = PRESSES) -> Iterator[list[Press]]:
-    """Start presses for one book, best before its session is planned: they take as long to start as that takes."""
-    with ExitStack() as stack:
-        started: list[Press] = []
-        for _ in range(count):
-            started.append(stack.enter_context(Press(beside=started[0] if started else None)))
-        yield started
 
 
 def make_book(
@@ -78,7 +66,7 @@ def make_book(
     is a sound file as long as the session. ``tell`` is called with each tune, or key of one, that had to be left out.
     """
     name = book_name(session, named)
-    tune_scores, session = _tune_scores(session, paper, tell) if session.tunes else ({}, session)
+    tune_scores, session = _tune_scores(session, paper, tell)
     entries = list(_entries(session, paper, level))
     files = {entry.place: _music_file(name, entry) for entry in entries if entry.study or entry.tune}
     sound = f"{name}.flac"
@@ -95,9 +83,9 @@ def make_book(
         first_page = 1 + sum(likely_pages(section) for part in parts for section in part.sections)
         parts.append(_book(session, entries_of_part, paper, first_page, scores))
         press.begin(parts[-1])
-    contents = {files[place]: musicxml(score) for place, score in scores.items()}
-    if audio:
-        contents[sound] = _sound(session, scores)
+    # Before MusicXML is written, which moves what stands under octave brackets.
+    contents = {sound: _sound(session, scores)} if audio else {}
+    contents |= {files[place]: musicxml(score) for place, score in scores.items()}
     pdf = joined(started, parts)
     return write_all(folder, {f"{name}.pdf": pdf, **contents})
 
@@ -155,7 +143,7 @@ def _parts(entries: list[_Entry], count: int) -> list[list[_Entry]]:
     if count == 1:
         return [entries]
     works = [1 + sum(len(line.events) for line in entry.study.lines) if entry.study else 1 for entry in entries]
-    cut = min(range(1, len(works)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
+    cut = halfway(works)
     return [entries[:cut], entries[cut:]]
 
 
@@ -198,6 +186,8 @@ def _tune_scores(
     session: Session, paper: Paper, tell: Callable[[str], None]
 ) -> tuple[dict[tuple[int, int], "Score"], Session]:
     """Return the scores of a session's tunes by their places, and the session without tunes that cannot be had."""
+    if not session.tunes:
+        return {}, session
     from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, sheet_of  # noqa: PLC0415 - see make_book
     from etudegen.tunes.writing import write_tunes  # noqa: PLC0415
 

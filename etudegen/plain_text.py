@@ -1,5 +1,6 @@
 """Text from people as it can be kept in any file: what is no character at all is taken out or replaced."""
 
+import re
 import unicodedata
 
 
@@ -12,6 +13,11 @@ def printable(text: str) -> str:
     whole = text.encode("utf-8", "surrogateescape" if _escaped(text) else "replace").decode("utf-8", "replace")
     shown = "".join(" " if unicodedata.category(sign) in ("Cc", "Zl", "Zp") else sign for sign in whole)
     return "".join(sign for sign in shown if not _is_no_character(sign)).strip()
+
+
+def plain_name(text: str, longest: int = 60) -> str:
+    """Return a text as every file system takes it: ASCII letters, digits and hyphens, perhaps nothing."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", text)[:longest].strip("-")
 
 
 def _escaped(text: str) -> bool:

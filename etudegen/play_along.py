@@ -105,7 +105,7 @@ def play_along(performance: "Performance", name: str, backing: Backing) -> dict[
 
     Raises :class:`InputError` where something is asked for that the music has nothing for.
     """
-    from etudegen.audio.arrangement import Chord, Wishes  # noqa: PLC0415 - only sound needs it
+    from etudegen.audio.arrangement import Wishes  # noqa: PLC0415 - only sound needs it
     from etudegen.audio.arranging import arrange  # noqa: PLC0415
     from etudegen.audio.encoding import flac, ogg, wav  # noqa: PLC0415
     from etudegen.audio.midi import midi_file  # noqa: PLC0415
@@ -115,7 +115,6 @@ def play_along(performance: "Performance", name: str, backing: Backing) -> dict[
     own = performance.tempos[0][1] if performance.tempos else _USUAL_TEMPO
     band = bool(performance.chords) if backing.band is None else backing.band
     drone = backing.drone_fits and not band if backing.drone is None else backing.drone
-    chords = [Chord(each.start, each.duration, each.root, each.tones, each.bass) for each in performance.chords]
     _check(backing, own)
     files: dict[str, bytes] = {}
     for tempo in backing.tempos or (None,):
@@ -133,7 +132,7 @@ def play_along(performance: "Performance", name: str, backing: Backing) -> dict[
             ),
             performance.phrases if backing.answer else (),
             drones_of(performance) if drone else (),
-            chords if band else (),
+            performance.chords if band else (),
         )
         stem = f"{name}-play-along" + (f"-{tempo}" if tempo is not None else "")
         files[f"{stem}.mid"] = midi_file(arrangement)
@@ -176,7 +175,7 @@ def session_sound(blocks: Sequence[tuple[Sequence["Performance"], Fraction]]) ->
     Each block is announced by a tone and counted in; a block without music is silent, and so are rests. The file lasts
     exactly as long as the blocks.
     """
-    from etudegen.audio.arrangement import Arrangement, Chord, Wishes  # noqa: PLC0415 - only sound needs it
+    from etudegen.audio.arrangement import Arrangement, Wishes  # noqa: PLC0415 - only sound needs it
     from etudegen.audio.arranging import arrange  # noqa: PLC0415
     from etudegen.audio.sessions import write_session_flac  # noqa: PLC0415
 
@@ -184,8 +183,8 @@ def session_sound(blocks: Sequence[tuple[Sequence["Performance"], Fraction]]) ->
         if not performances:
             return None
         whole = joined(performances)
-        chords = [Chord(each.start, each.duration, each.root, each.tones, each.bass) for each in whole.chords]
-        return arrange(whole, Wishes(band=bool(chords), melody=bool(whole.notes)), chords=chords)
+        wishes = Wishes(band=bool(whole.chords), melody=bool(whole.notes))
+        return arrange(whole, wishes, chords=whole.chords)
 
     file = io.BytesIO()
     write_session_flac(file, [(arranged(performances), seconds) for performances, seconds in blocks])

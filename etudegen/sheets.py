@@ -8,11 +8,18 @@ from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from etudegen.engraving.press import Press
 from etudegen.export.files import check_free, prepare_folder, write_all
 from etudegen.play_along import Backing, names_of, play_along
 from etudegen.study import Study
+
+if TYPE_CHECKING:
+    # Not loaded with this module: the presses have to be started before the music library is.
+    from music21.stream import Score
+
+    from etudegen.export.performance import Performance
 
 
 class Format(StrEnum):
@@ -68,12 +75,9 @@ def make_sheet(
 def _contents(
     study: Study, formats: Sequence[Format], started: Press | None, backing: Backing | None
 ) -> tuple[dict[Format, bytes], dict[str, bytes]]:
-    contents: dict[Format, bytes] = {}
     heard: dict[str, bytes] = {}
     with _press_for(formats, started) as press:
         # Loaded here and not above: the press is starting by now, and loads its own libraries meanwhile.
-        from etudegen.export.midi import midi  # noqa: PLC0415
-        from etudegen.export.musicxml import musicxml  # noqa: PLC0415
         from etudegen.export.performance import perform  # noqa: PLC0415
         from etudegen.notation.score import write_score  # noqa: PLC0415
 
@@ -82,17 +86,29 @@ def _contents(
             from etudegen.engraving.reading import read_page  # noqa: PLC0415
 
             press.begin(read_page(score))
-        if Format.MIDI in formats:
-            contents[Format.MIDI] = midi(perform(score))
-        if Format.MUSICXML in formats:
-            contents[Format.MUSICXML] = musicxml(score)
-        if backing is not None:
-            heard = play_along(perform(score), study.name, backing)
+        # Before MusicXML is written, which moves what stands under octave brackets.
+        performance = perform(score) if backing is not None or Format.MIDI in formats else None
+        contents = written(score, performance, formats)
+        if backing is not None and performance is not None:
+            heard = play_along(performance, study.name, backing)
         if press is not None and Format.PDF in formats:
             contents[Format.PDF] = press.pdf()
         if press is not None and Format.LY in formats:
             contents[Format.LY] = press.text()
     return contents, heard
+
+
+def written(score: "Score", performance: "Performance | None", formats: Sequence[Format]) -> dict[Format, bytes]:
+    """Return what needs no engraver of the formats asked for: MIDI of the performance, and MusicXML of the score."""
+    from etudegen.export.midi import midi  # noqa: PLC0415 - see above
+    from etudegen.export.musicxml import musicxml  # noqa: PLC0415
+
+    contents: dict[Format, bytes] = {}
+    if performance is not None and Format.MIDI in formats:
+        contents[Format.MIDI] = midi(performance)
+    if Format.MUSICXML in formats:
+        contents[Format.MUSICXML] = musicxml(score)
+    return contents
 
 
 def _press_for(formats: Sequence[Format], started: Press | None) -> AbstractContextManager[Press | None]:

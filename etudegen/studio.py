@@ -11,7 +11,8 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from etudegen import __version__
-from etudegen.books import PRESSES, make_book, presses
+from etudegen.books import make_book
+from etudegen.engraving.press import PRESSES, presses
 from etudegen.errors import InputError, MachineError
 from etudegen.export.files import unchanged_since_written, write_text_in_place
 from etudegen.practice.journal import Journal

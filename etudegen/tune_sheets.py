@@ -4,12 +4,12 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from etudegen.engraving.book import Book
+from etudegen.engraving.book import Book, halfway
 from etudegen.engraving.page import Page
 from etudegen.engraving.press import Press
 from etudegen.engraving.systems import most_systems, systems_of
 from etudegen.export.files import check_free, prepare_folder, write_all
-from etudegen.sheets import Format
+from etudegen.sheets import Format, written
 from etudegen.tunes.paging import sections
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ def _parts(page: Page, count: int) -> list[Book]:
     works = [len(content.measures) for content in contents]
     if count == 1 or len(whole) == 1:
         return [Book(page.title, "", page.paper, tuple(whole))]
-    cut = min(range(1, len(whole)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
+    cut = halfway(works)
     first = 1 + sum(-(-systems_of(content) // most_systems(content)) for content in contents[:cut])
     return [
         Book(page.title, "", page.paper, tuple(whole[:cut])),
@@ -72,16 +72,9 @@ def _contents(sheet: "TuneSheet", formats: Sequence[Format], started: Sequence[P
 
 
 def _written(score: "Score", formats: Sequence[Format]) -> dict[Format, bytes]:
-    from etudegen.export.midi import midi  # noqa: PLC0415 - see above
-    from etudegen.export.musicxml import musicxml  # noqa: PLC0415
-    from etudegen.export.performance import perform  # noqa: PLC0415
+    from etudegen.export.performance import perform  # noqa: PLC0415 - see above
 
-    contents = {}
-    if Format.MIDI in formats:
-        contents[Format.MIDI] = midi(perform(score))
-    if Format.MUSICXML in formats:
-        contents[Format.MUSICXML] = musicxml(score)
-    return contents
+    return written(score, perform(score) if Format.MIDI in formats else None, formats)
 
 
 def _printed(score: "Score", formats: Sequence[Format], started: Sequence[Press]) -> dict[Format, bytes]:

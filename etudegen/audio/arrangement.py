@@ -9,33 +9,6 @@ from etudegen.export.performance import SoundingNote
 
 MOST_COUNT_IN_BARS = 4
 SLOWEST_SCALE, FASTEST_SCALE = Fraction(1, 4), Fraction(4)
-_PITCH_CLASSES = range(12)
-
-
-@dataclass(frozen=True, slots=True)
-class Chord:
-    """A chord that lasts: start and duration in quarter notes; pitch classes 0 (C) to 11 (B) at concert pitch.
-
-    ``tones`` are all its tones, the root with them; ``bass`` is what the bass plays where the chord begins.
-    """
-
-    start: Fraction
-    duration: Fraction
-    root: int
-    tones: tuple[int, ...]
-    bass: int
-
-    def __post_init__(self) -> None:
-        if self.start < 0 or self.duration <= 0:
-            raise InputError(
-                f"chord at {self.start} lasts {self.duration} quarter notes: "
-                "it must begin at 0 or later and last longer than 0"
-            )
-        for pitch_class in (self.root, self.bass, *self.tones):
-            if pitch_class not in _PITCH_CLASSES:
-                raise InputError(f"pitch class {pitch_class} in a chord: allowed are 0 (C) to 11 (B)")
-        if not self.tones:
-            raise InputError(f"chord at {self.start} has no tones: it needs at least one")
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,14 +5,13 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import chain
 
-from etudegen.audio.arrangement import Arrangement, Chord, Voice, Wishes
+from etudegen.audio.arrangement import Arrangement, Voice, Wishes
 from etudegen.audio.band import comping, cymbal, plain_bass, swung_notes, walking_bass
 from etudegen.audio.swing_feel import evened, ratio_played
 from etudegen.audio.timeline import (
     TEMPO_UNSAID,
     Passage,
     Span,
-    bar_length,
     beat_length,
     lead_in,
     notes_heard,
@@ -20,7 +19,8 @@ from etudegen.audio.timeline import (
     tempos_heard,
 )
 from etudegen.errors import InputError
-from etudegen.export.performance import Performance, SoundingNote
+from etudegen.export.performance import Performance, SoundingChord, SoundingNote
+from etudegen.theory.rhythm import bar_length
 from etudegen.theory.swing import swing_ratio
 
 # General MIDI: programs counted from zero, percussion by key on channel 10.
@@ -78,8 +78,8 @@ def _checked_drones(drones: Sequence[tuple[Fraction, Fraction, int]]) -> None:
             )
 
 
-def _chords_heard(chords: Sequence[Chord], found: Sequence[Passage]) -> list[Chord]:
-    heard: list[Chord] = []
+def _chords_heard(chords: Sequence[SoundingChord], found: Sequence[Passage]) -> list[SoundingChord]:
+    heard: list[SoundingChord] = []
     end = Fraction(0)
     for passage in found:
         for chord in sorted(chords, key=lambda chord: chord.start):
@@ -91,7 +91,9 @@ def _chords_heard(chords: Sequence[Chord], found: Sequence[Passage]) -> list[Cho
     return heard
 
 
-def _band(chords: Sequence[Chord], begin: Fraction, bar: Fraction, ratio: Fraction, swings: bool) -> list[Voice]:
+def _band(
+    chords: Sequence[SoundingChord], begin: Fraction, bar: Fraction, ratio: Fraction, swings: bool
+) -> list[Voice]:
     played = (
         ("Bass", PLUCKED_BASS, 2, 100, 60, walking_bass(chords) if swings else plain_bass(chords)),
         ("Piano", PIANO, 3, 96, 52, comping(chords, begin, bar, swings)),
@@ -103,7 +105,9 @@ def _band(chords: Sequence[Chord], begin: Fraction, bar: Fraction, ratio: Fracti
     ]
 
 
-def _checked_wishes(wishes: Wishes, lines: Sequence[Span], drones: Sequence[object], chords: Sequence[Chord]) -> None:
+def _checked_wishes(
+    wishes: Wishes, lines: Sequence[Span], drones: Sequence[object], chords: Sequence[SoundingChord]
+) -> None:
     for wished, found, what, needed in (
         (wishes.answer, lines, "call and response", "lines"),
         (wishes.drone, drones, "a drone", "notes for it"),
@@ -128,7 +132,7 @@ def arrange(
     wishes: Wishes,
     lines: Sequence[Span] = (),
     drones: Sequence[tuple[Fraction, Fraction, int]] = (),
-    chords: Sequence[Chord] = (),
+    chords: Sequence[SoundingChord] = (),
 ) -> Arrangement:
     """Return a play-along of a performance.
 

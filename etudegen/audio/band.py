@@ -9,8 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from etudegen.audio.arrangement import Chord
-from etudegen.export.performance import SoundingNote
+from etudegen.export.performance import SoundingChord, SoundingNote
 from etudegen.theory.swing import swung
 
 RIDE, CLOSED_HI_HAT = 51, 42
@@ -29,7 +28,7 @@ _HI_HAT_ON_BEAT, _HI_HAT_OFF_BEAT = 84, 66
 _BASS_SHARE, _PIANO_SHARE = Fraction(15, 16), Fraction(7, 8)
 
 
-def _moments(chord: Chord, step: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
+def _moments(chord: SoundingChord, step: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
     """Yield start and duration of one note a step for as long as a chord lasts."""
     end = chord.start + chord.duration
     start = chord.start
@@ -44,11 +43,11 @@ def _nearest(pitch_class: int, to: int, low: int, high: int) -> int:
     return min(keys, key=lambda key: (abs(key - to), key))
 
 
-def _next_tone_up(chord: Chord, above: int) -> int:
+def _next_tone_up(chord: SoundingChord, above: int) -> int:
     return next(key for key in range(above + 1, above + 1 + _OCTAVE) if key % _OCTAVE in chord.tones)
 
 
-def _next_tone_down(chord: Chord, below: int) -> int:
+def _next_tone_down(chord: SoundingChord, below: int) -> int:
     return next(key for key in range(below - 1, below - 1 - _OCTAVE, -1) if key % _OCTAVE in chord.tones)
 
 
@@ -58,7 +57,7 @@ def _leading_to(target: int, last: int) -> int:
     return target + step if target + step >= _LOWEST_BASS else target + 1
 
 
-def walking_bass(chords: Sequence[Chord]) -> Iterator[SoundingNote]:
+def walking_bass(chords: Sequence[SoundingChord]) -> Iterator[SoundingNote]:
     """Yield quarter notes: the bass tone on each change, chord tones after it, then by step into the next one."""
     last = _FIRST_BASS
     for index, chord in enumerate(chords):
@@ -83,7 +82,7 @@ def walking_bass(chords: Sequence[Chord]) -> Iterator[SoundingNote]:
             last = key
 
 
-def plain_bass(chords: Sequence[Chord]) -> Iterator[SoundingNote]:
+def plain_bass(chords: Sequence[SoundingChord]) -> Iterator[SoundingNote]:
     """Yield half notes, the bass tone and the fifth (or what the chord has for it) in turn."""
     last = _FIRST_BASS
     for chord in chords:
@@ -97,7 +96,7 @@ def plain_bass(chords: Sequence[Chord]) -> Iterator[SoundingNote]:
         last = root
 
 
-def _to_voice(chord: Chord) -> list[int]:
+def _to_voice(chord: SoundingChord) -> list[int]:
     """Return up to four tones: root and fifth are left out first, the bass and the ear have them."""
     tones = list(dict.fromkeys(chord.tones))
     for spare in (chord.root, (chord.root + _FIFTH) % _OCTAVE):
@@ -106,7 +105,7 @@ def _to_voice(chord: Chord) -> list[int]:
     return tones[:_MOST_VOICES]
 
 
-def _close_voicings(chord: Chord) -> Iterator[tuple[int, ...]]:
+def _close_voicings(chord: SoundingChord) -> Iterator[tuple[int, ...]]:
     """Yield every inversion in close position that lies around middle C."""
     tones = _to_voice(chord)
     for low in range(_LOWEST_VOICE, _HIGHEST_VOICE):
@@ -116,7 +115,7 @@ def _close_voicings(chord: Chord) -> Iterator[tuple[int, ...]]:
                 yield keys
 
 
-def voicings(chords: Sequence[Chord]) -> Iterator[tuple[int, ...]]:
+def voicings(chords: Sequence[SoundingChord]) -> Iterator[tuple[int, ...]]:
     """Yield a close voicing for each chord, the one that moves least from the one before."""
     last: tuple[int, ...] | None = None
     for chord in chords:
@@ -134,7 +133,7 @@ def voicings(chords: Sequence[Chord]) -> Iterator[tuple[int, ...]]:
         yield last
 
 
-def _on_grid(chord: Chord, begin: Fraction, step: Fraction) -> Iterator[Fraction]:
+def _on_grid(chord: SoundingChord, begin: Fraction, step: Fraction) -> Iterator[Fraction]:
     """Yield the moments of a chord that are whole steps away from where bars are counted from."""
     moment = begin - (begin - chord.start) // step * step
     while moment < chord.start + chord.duration:
@@ -142,14 +141,14 @@ def _on_grid(chord: Chord, begin: Fraction, step: Fraction) -> Iterator[Fraction
         moment += step
 
 
-def _off_beats(chord: Chord, begin: Fraction, bar: Fraction) -> list[tuple[Fraction, Fraction]]:
+def _off_beats(chord: SoundingChord, begin: Fraction, bar: Fraction) -> list[tuple[Fraction, Fraction]]:
     """Return where the piano answers: after the second and the fourth beat, or once in a shorter chord."""
     eighths = [moment for moment in _on_grid(chord, begin, _EIGHTH) if (moment - begin) % _QUARTER]
     found = [(moment, _EIGHTH) for moment in eighths if int((moment - begin) % bar) % 2 == 1]
     return found or [(chord.start + min(_EIGHTH, chord.duration / 2), min(_EIGHTH, chord.duration / 2))]
 
 
-def comping(chords: Sequence[Chord], begin: Fraction, bar: Fraction, swings: bool) -> Iterator[SoundingNote]:
+def comping(chords: Sequence[SoundingChord], begin: Fraction, bar: Fraction, swings: bool) -> Iterator[SoundingNote]:
     """Yield the chords of the piano in even time; bars are counted from ``begin``, in quarter notes."""
     for chord, keys in zip(chords, voicings(chords), strict=True):
         places = _off_beats(chord, begin, bar) if swings else list(_moments(chord, _HALF_NOTE))
@@ -158,7 +157,7 @@ def comping(chords: Sequence[Chord], begin: Fraction, bar: Fraction, swings: boo
                 yield SoundingNote(start, duration * _PIANO_SHARE, key, _PIANO_VELOCITY)
 
 
-def cymbal(chords: Sequence[Chord], begin: Fraction, bar: Fraction, swings: bool) -> Iterator[SoundingNote]:
+def cymbal(chords: Sequence[SoundingChord], begin: Fraction, bar: Fraction, swings: bool) -> Iterator[SoundingNote]:
     """Yield the cymbal's time in even eighths while there are chords; bars are counted from ``begin``."""
     for chord in chords:
         for moment in _on_grid(chord, begin, _EIGHTH):

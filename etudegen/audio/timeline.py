@@ -7,6 +7,7 @@ from fractions import Fraction
 from etudegen.audio.arrangement import Wishes
 from etudegen.errors import InputError
 from etudegen.export.performance import Performance, SoundingNote
+from etudegen.theory.rhythm import bar_length
 
 # What a MIDI file without a tempo is played at (Standard MIDI Files 1.0).
 TEMPO_UNSAID = Fraction(120)
@@ -28,11 +29,6 @@ class Passage:
         begin = max(start, self.written)
         end = min(start + duration, self.written + self.duration)
         return (begin - self.written + self.heard, end - begin) if begin < end else None
-
-
-def bar_length(metre: tuple[int, int]) -> Fraction:
-    """Return the length of a bar in quarter notes."""
-    return Fraction(4 * metre[0], metre[1])
 
 
 def beat_length(metre: tuple[int, int]) -> Fraction:

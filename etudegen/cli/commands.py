@@ -1,8 +1,8 @@
 """The commands there are, and the way to each: only what a command line asks for is loaded."""
 
 import sys
-from collections.abc import Callable
-from contextlib import AbstractContextManager, ExitStack, nullcontext
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager, suppress
 from typing import TYPE_CHECKING, NamedTuple
 
 from etudegen import __version__
@@ -25,33 +25,32 @@ class Command(NamedTuple):
 
 def _kind_command(kind: Kind) -> Command:
     def carry_out(arguments: list[str]) -> int:
-        with _early_press(arguments) as press:
+        with _early_presses(arguments, 1) as started:
             from etudegen.cli import parsing  # noqa: PLC0415
             from etudegen.cli.exercise import exercise_command  # noqa: PLC0415
 
+            press = started[0] if started else None
             return parsing.carry_out(kind.name, exercise_command(kind, press), arguments)
 
     return Command(kind.name, kind.purpose, carry_out)
 
 
-def _early_press(arguments: list[str]) -> "AbstractContextManager[Press | None]":
-    """Start the press before the command line is even read, if it is one that usually ends in a printed page."""
-    if any(argument in _HELP or argument.startswith("--format") for argument in arguments):
-        return nullcontext()
-    from etudegen.engraving.press import Press  # noqa: PLC0415
+@contextmanager
+def _early_presses(arguments: list[str], count: int) -> "Iterator[list[Press]]":
+    """Start presses before the command line is even read, if it is one that usually ends in printed pages."""
+    with ExitStack() as stack:
+        started: list[Press] = []
+        if not any(argument in _HELP or argument.startswith("--format") for argument in arguments):
+            from etudegen.engraving.press import presses  # noqa: PLC0415
 
-    try:
-        return Press()
-    except MachineError:
-        # Told when a page is really wanted: what is wrong with the command line comes first.
-        return nullcontext()
+            # A missing LilyPond is told when a page is really wanted: what is wrong with the command line comes first.
+            with suppress(MachineError):
+                started = stack.enter_context(presses(count))
+        yield started
 
 
 def _keys(arguments: list[str]) -> int:
-    with ExitStack() as presses:
-        # Two share a sheet in all keys; see _early_press.
-        first = presses.enter_context(_early_press(arguments))
-        started = [first, presses.enter_context(_beside(first))] if first else []
+    with _early_presses(arguments, 2) as started:
         from etudegen.cli import parsing, tunes  # noqa: PLC0415
 
         return parsing.carry_out("keys", tunes.keys_command(started), arguments)
@@ -61,12 +60,6 @@ def _play_along(arguments: list[str]) -> int:
     from etudegen.cli import parsing, play_along  # noqa: PLC0415
 
     return parsing.carry_out("play-along", play_along.play_along, arguments)
-
-
-def _beside(first: "Press") -> "Press":
-    from etudegen.engraving.press import Press  # noqa: PLC0415
-
-    return Press(beside=first)
 
 
 def _fingerings(arguments: list[str]) -> int:

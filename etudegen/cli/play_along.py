@@ -66,10 +66,10 @@ def play_along(
     )
     playing = find_instrument(instrument)
     from etudegen.play_along import play_along as files_of  # noqa: PLC0415 - the library of sound is loaded by it
-    from etudegen.tunes.keys import performance_of, plain_name, read_tune  # noqa: PLC0415 - loads the music library
+    from etudegen.tunes.keys import file_stem, performance_of, read_tune  # noqa: PLC0415 - loads the music library
 
     melody_read = read_tune(file, part, playing)
-    name = plain_name(file.stem) or "tune"
+    name = file_stem(file.stem)
     prepare_folder(out)
     if not force:
         check_free(out, names_of(name, backing))

@@ -208,7 +208,8 @@ def session(
     if dry_run:
         made = session_of(playing, day, length, aims, outline, book_of)
     else:
-        from etudegen.books import make_book, presses  # noqa: PLC0415 - planning needs no engraver
+        from etudegen.books import make_book  # noqa: PLC0415 - planning needs no engraver
+        from etudegen.engraving.press import presses  # noqa: PLC0415
 
         with presses() as started:
             made = session_of(playing, day, length, aims, outline, book_of)

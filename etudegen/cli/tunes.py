@@ -90,9 +90,9 @@ def keys_command(started: list[Press]) -> Callable[..., None]:
         from etudegen.tune_sheets import make_tune_sheets  # noqa: PLC0415 - loads the music library
         from etudegen.tunes.keys import (  # noqa: PLC0415
             KeysWanted,
+            file_stem,
             in_keys,
             key_in_file_names,
-            plain_name,
             read_tune,
             sheet_of,
         )
@@ -111,7 +111,7 @@ def keys_command(started: list[Press]) -> Callable[..., None]:
         )
         melody = read_tune(file, part, playing)
         made = in_keys(melody, wanted)
-        name = plain_name(made.tunes[0].melody.title)
+        name = file_stem(made.tunes[0].melody.title)
         if separate:
             sheets = {f"{name}-in-{key_in_file_names(tune)}": sheet_of([tune], wanted) for tune in made.tunes}
         else:

@@ -1,5 +1,6 @@
 """What the engraver is told of a book: its sections as plain values."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from etudegen.engraving.page import Page
@@ -60,6 +61,11 @@ class Book:
     paper: str
     sections: tuple[Section, ...]
     first_page: int = 1
+
+
+def halfway(works: Sequence[int]) -> int:
+    """Return where to cut so much work, in order, into two parts that are about as much, neither of them empty."""
+    return min(range(1, len(works)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
 
 
 def likely_pages(section: Section) -> int:

@@ -8,7 +8,7 @@ from typing import Any
 from etudegen.engraving import leaves
 from etudegen.engraving.lean_abjad import abjad
 from etudegen.engraving.page import Measure, Page, Sign
-from etudegen.engraving.systems import breaks, lines_of, most_systems
+from etudegen.engraving.systems import broken_lines, most_systems
 from etudegen.engraving.text import quoted
 
 # A line of more systems may be broken between pages.
@@ -193,28 +193,25 @@ def _is_divided(measure: Measure) -> bool:
     )
 
 
-def _kept(lines: Sequence[list[Measure]], most: int) -> Iterator[bool]:
+def _kept(lines: Sequence[tuple[list[Measure], set[int]]], most: int) -> Iterator[bool]:
     """Yield for each line or phrase whether all of what it belongs to is kept on one page."""
-    sharps, systems = 0, [0]
+    systems = [0]
     members: list[int] = []
-    for line in lines:
-        sharps = sharps if line[0].sharps is None else line[0].sharps
+    for line, wanted in lines:
         if not line[0].new_phrase:
             systems.append(0)
-        systems[-1] += 1 + len(breaks(line, sharps))
+        systems[-1] += 1 + len(wanted)
         members.append(len(systems) - 1)
     return (systems[member] < most for member in members)
 
 
 def music(page: Page) -> Iterator[str]:
     """Yield the music of a page, bar by bar."""
-    metre, sharps = (4, 4), 0
+    metre = (4, 4)
     before: Measure | None = None
-    lines = list(lines_of(page.measures))
+    lines = list(broken_lines(page))
     headed = False
-    for line, kept in zip(lines, _kept(lines, most_systems(page)), strict=True):
-        sharps = sharps if line[0].sharps is None else line[0].sharps
-        wanted = breaks(line, sharps)
+    for (line, wanted), kept in zip(lines, _kept(lines, most_systems(page)), strict=True):
         whole = len(wanted) < _SYSTEMS_KEPT_ON_A_PAGE
         if headed and len(wanted) < _SYSTEMS_UNDER_A_HEADING and not line[0].heading:
             # A heading with a single line under it looks lost at the foot of a page.

@@ -12,7 +12,8 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from threading import Thread
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
     from etudegen.engraving.book import Book
     from etudegen.engraving.page import Page
 
+# As many as share what is made alone; books made side by side need no more than one each.
+PRESSES = 2
 _SECONDS_TO_STOP = 5
 _SECONDS_BETWEEN_LOOKS = 0.002
 _SECONDS_TO_ENGRAVE = 900
@@ -243,3 +246,13 @@ class Press:
             log.close()
         if not self._keep:
             shutil.rmtree(self._folder, ignore_errors=True)
+
+
+@contextmanager
+def presses(count: int = PRESSES) -> Iterator[list[Press]]:
+    """Start presses that share one sheet or book, best before it is made: they take as long to start as that takes."""
+    with ExitStack() as stack:
+        started: list[Press] = []
+        for _ in range(count):
+            started.append(stack.enter_context(Press(beside=started[0] if started else None)))
+        yield started

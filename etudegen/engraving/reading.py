@@ -8,6 +8,7 @@ from music21 import stream
 from music21.articulations import Accent, BreathMark, Fingering, Staccatissimo, Staccato, StrongAccent, Tenuto
 from music21.bar import Repeat
 from music21.clef import Clef
+from music21.duration import typeToDuration
 from music21.dynamics import Diminuendo, Dynamic, DynamicWedge
 from music21.expressions import Fermata, RehearsalMark, TextExpression
 from music21.key import KeySignature
@@ -32,20 +33,11 @@ from etudegen.notation.marks import (
 )
 from etudegen.notation.page import paper_of
 from etudegen.study import Paper
-from etudegen.theory.pitch import Pitch
 
 _QUARTERS_IN_WHOLE = 4
 _MARKS = {
     Staccato: "staccato", Tenuto: "tenuto", Accent: "accent", Staccatissimo: "staccatissimo", StrongAccent: "marcato",
 }  # fmt: skip
-# Grace notes last no time; these are their written values, in quarter notes.
-_GRACE_VALUES = {
-    "half": Fraction(2),
-    "quarter": Fraction(1),
-    "eighth": Fraction(1, 2),
-    "16th": Fraction(1, 4),
-    "32nd": Fraction(1, 8),
-}
 _PAPERS = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -63,7 +55,8 @@ def _tuplet(sign: GeneralNote) -> Tuplet | None:
 
 
 def _written_value(sign: GeneralNote) -> Fraction:
-    quarters = _GRACE_VALUES[sign.duration.type] if sign.duration.isGrace else Fraction(sign.quarterLength)
+    # Grace notes last no time: their written value is that of their type.
+    quarters = Fraction(typeToDuration[sign.duration.type] if sign.duration.isGrace else sign.quarterLength)
     for tuplet in sign.duration.tuplets:
         quarters *= Fraction(tuplet.numberNotesActual, tuplet.numberNotesNormal)
     return quarters / _QUARTERS_IN_WHOLE
@@ -105,12 +98,8 @@ def _chord_name(chord: LeadSheetChord | NoLeadSheetChord) -> ChordName:
     at = Fraction(chord.offset) / _QUARTERS_IN_WHOLE
     if isinstance(chord, NoLeadSheetChord):
         return ChordName(at, NO_CHORD, "")
-    bass = "" if chord.bass_pitch is None else _name(chord.bass_pitch)
-    return ChordName(at, _name(chord.root_pitch), chord.suffix, bass)
-
-
-def _name(pitch: Pitch) -> str:
-    return pitch.pretty.rstrip("0123456789")
+    bass = "" if chord.bass_pitch is None else chord.bass_pitch.pretty_name
+    return ChordName(at, chord.root_pitch.pretty_name, chord.suffix, bass)
 
 
 class _Reader:

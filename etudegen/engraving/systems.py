@@ -77,13 +77,17 @@ def most_systems(page: Page) -> int:
     return _SYSTEMS_ON_A_PAGE - (_LOST_TO_CHORDS if chords else 0) - verses
 
 
-def systems_of(page: Page) -> int:
-    """Return on how many systems the music of a page is to be set."""
-    count, sharps = 0, 0
+def broken_lines(page: Page) -> Iterator[tuple[list[Measure], set[int]]]:
+    """Yield the measures of each line or phrase with the places before which a further system of it begins."""
+    sharps = 0
     for line in lines_of(page.measures):
         sharps = sharps if line[0].sharps is None else line[0].sharps
-        count += 1 + len(breaks(line, sharps))
-    return count
+        yield line, breaks(line, sharps)
+
+
+def systems_of(page: Page) -> int:
+    """Return on how many systems the music of a page is to be set."""
+    return sum(1 + len(wanted) for _, wanted in broken_lines(page))
 
 
 def breaks(line: Sequence[Measure], sharps: int) -> set[int]:

@@ -1,6 +1,5 @@
 """The settings that every exercise shares, and what follows from them for every study."""
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -13,7 +12,7 @@ from etudegen.instrument.catalogue import Instrument, instrument
 from etudegen.instrument.fingerings import ordinary
 from etudegen.instrument.partials import Resonance
 from etudegen.instrument.valves import OPEN, POSITIONS
-from etudegen.plain_text import printable
+from etudegen.plain_text import plain_name, printable
 from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 from etudegen.theory.tempo import FASTEST, SLOWEST, checked_tempo
@@ -201,7 +200,7 @@ class Common:
         ASCII letters, digits and hyphens only, at most 100 of them, so that every file system takes it.
         """
         notes = (f"{note.step}{_FILE_SIGNS[note.alter]}{note.octave}" for note in (self.low, self.high))
-        stem = _plain(self.title).lower() or _plain("-".join(words))
+        stem = plain_name(self.title).lower() or plain_name("-".join(words))
         other = "" if self.instrument == instrument(_USUAL_INSTRUMENT) else f"{self.instrument.key}-"
         return f"{stem}-{other}{'-'.join(notes)}-{self.tempo}"
 
@@ -241,10 +240,6 @@ class Common:
             swing=swing,
             contact_seconds=contact_seconds,
         )
-
-
-def _plain(text: str) -> str:
-    return re.sub(r"[^A-Za-z0-9]+", "-", text)[:60].strip("-")
 
 
 def ordinary_tone(note: WrittenPitch, duration: Fraction) -> Tone:

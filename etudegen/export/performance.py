@@ -15,9 +15,11 @@ from music21.note import Note
 from music21.spanner import RepeatBracket, Slur
 from music21.tempo import MetronomeMark
 
+from etudegen.errors import InputError
 from etudegen.export.repeats import RepeatSigns, playing_order
 from etudegen.notation.chords import LeadSheetChord, NoLeadSheetChord
 from etudegen.notation.marks import BrassBend, PhraseLayout, SwingMark
+from etudegen.theory.rhythm import bar_length
 from etudegen.theory.swing import swing_ratio, swung
 
 # A tongued note lets go this much before the next one, in quarter notes, but never by more than a share of itself.
@@ -30,6 +32,7 @@ _GRACE = Fraction(1, 8)
 # How long the lips take to bring a note down or back up, in quarter notes; never more than half of the bent note.
 _GLIDE = Fraction(1, 2)
 _CENTS_PER_HALF_STEP = 100
+_PITCH_CLASSES = range(12)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +52,28 @@ class SoundingNote:
 
 @dataclass(frozen=True, slots=True)
 class SoundingChord:
-    """A chord symbol as heard: start and duration in quarter notes, pitch classes (0 is C) at concert pitch."""
+    """A chord that lasts: start and duration in quarter notes; pitch classes 0 (C) to 11 (B) at concert pitch.
+
+    ``tones`` are all its tones, the root with them; ``bass`` is what the bass plays where the chord begins.
+    """
 
     start: Fraction
     duration: Fraction
     root: int
     tones: tuple[int, ...]
     bass: int
+
+    def __post_init__(self) -> None:
+        if self.start < 0 or self.duration <= 0:
+            raise InputError(
+                f"chord at {self.start} lasts {self.duration} quarter notes: "
+                "it must begin at 0 or later and last longer than 0"
+            )
+        for pitch_class in (self.root, self.bass, *self.tones):
+            if pitch_class not in _PITCH_CLASSES:
+                raise InputError(f"pitch class {pitch_class} in a chord: allowed are 0 (C) to 11 (B)")
+        if not self.tones:
+            raise InputError(f"chord at {self.start} has no tones: it needs at least one")
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +200,7 @@ def _begins_line(measure: stream.Measure) -> bool:
 
 def _pick_up(part: stream.Part, measures: Sequence[stream.Measure], metre: tuple[int, int]) -> Fraction:
     first = Fraction((measures[1].offset if len(measures) > 1 else part.highestTime) - measures[0].offset)
-    return first if first < Fraction(4 * metre[0], metre[1]) else Fraction(0)
+    return first if first < bar_length(metre) else Fraction(0)
 
 
 def _ends_line(measure: stream.Measure) -> bool:

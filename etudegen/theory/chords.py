@@ -142,6 +142,11 @@ def chord(name: str, own: Path | None = None) -> Quality:
     return find("chord", name, library("chords", _quality, own))
 
 
+def quality_of_kind(kind: str, altered: Sequence[tuple[int, int, str]]) -> Quality | None:
+    """Return the packaged quality that MusicXML says as a kind with changed degrees, None where there is none."""
+    return next((each for each in qualities() if each.kind == kind and set(each.altered) == set(altered)), None)
+
+
 def qualities(own: Path | None = None) -> tuple[Quality, ...]:
     """Return all chord qualities, those of an own file last."""
     return tuple(library("chords", _quality, own).values())

@@ -78,7 +78,17 @@ class Pitch:
     @property
     def pretty(self) -> str:
         """The pitch as print shows it, such as ``B♭4``."""
-        return f"{self.step}{_PRETTY[self.alter]}{self.octave}"
+        return f"{self.pretty_name}{self.octave}"
+
+    @property
+    def pretty_name(self) -> str:
+        """The spelling without its octave as print shows it, such as ``B♭``."""
+        return f"{self.step}{_PRETTY[self.alter]}"
+
+    @property
+    def staff_number(self) -> int:
+        """Steps on the staff above C0."""
+        return len(STEPS) * self.octave + STEPS.index(self.step)
 
     def above(self, staff_steps: int, half_steps: int) -> Self:
         """Return the pitch so many staff steps and half steps higher (both may be negative)."""

@@ -20,6 +20,11 @@ class Rhythm(StrEnum):
         return {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[self.value]
 
 
+def bar_length(metre: tuple[int, int]) -> Fraction:
+    """Return the length of a bar in quarter notes."""
+    return Fraction(4 * metre[0], metre[1])
+
+
 def _broadened(remaining: int, per_beat: int) -> list[Fraction]:
     """Fill the last beat with fewer notes than the rhythm has: one, two equal ones, or short ones and a longer last."""
     if remaining <= _EQUAL_NOTES:

@@ -94,7 +94,7 @@ class Key:
     @property
     def name(self) -> str:
         """The key as a page names it, such as ``B♭``."""
-        return self.tonic.pretty.rstrip("0123456789")
+        return self.tonic.pretty_name
 
     @cached_property
     def doubles(self) -> int:

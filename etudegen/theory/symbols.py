@@ -37,7 +37,7 @@ class ChordSymbol:
     @property
     def pretty(self) -> str:
         """The symbol as print shows it, such as ``B♭m7♭5/E♭``."""
-        return _bare(self.root) + self.quality.pretty_symbol + (f"/{_bare(self.bass)}" if self.bass else "")
+        return self.root.pretty_name + self.quality.pretty_symbol + (f"/{self.bass.pretty_name}" if self.bass else "")
 
     @property
     def tones(self) -> tuple[WrittenPitch, ...]:
@@ -89,10 +89,6 @@ class ChordSymbol:
 
     def _doubles(self, root: WrittenPitch) -> int:
         return sum(abs(degree.above(root).alter) > 1 for degree in self.quality.degrees)
-
-
-def _bare(pitch: WrittenPitch) -> str:
-    return pitch.pretty.rstrip("0123456789")
 
 
 def readable(pitch: WrittenPitch) -> WrittenPitch:

@@ -13,7 +13,7 @@ from etudegen.export.repeats import RepeatSigns, playing_order
 from etudegen.instrument.catalogue import Instrument
 from etudegen.notation.marks import PageRole
 from etudegen.notation.page import duration_text
-from etudegen.plain_text import printable
+from etudegen.plain_text import plain_name, printable
 from etudegen.study import Paper
 from etudegen.theory.keys import Order, all_tonics, in_order, parse_keys
 from etudegen.theory.pitch import WrittenPitch
@@ -141,9 +141,9 @@ def endings_of(text: str) -> tuple[int, ...]:
     return tuple(int(number) for number in re.findall(r"[0-9]+", text)[:9])
 
 
-def plain_name(title: str) -> str:
-    """Return the plain name of a tune's files: ASCII letters, digits and hyphens, at most 60."""
-    return re.sub(r"[^A-Za-z0-9]+", "-", title)[:60].strip("-").lower() or "tune"
+def file_stem(title: str) -> str:
+    """Return the plain name of a tune's files."""
+    return plain_name(title).lower() or "tune"
 
 
 def key_in_file_names(tune: Placed) -> str:

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from etudegen.errors import InputError
-from etudegen.theory.chords import chord, chord_names
+from etudegen.theory.chords import quality_of_kind
 from etudegen.theory.degrees import Degree
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.tunes.tune import Melody
@@ -17,7 +17,7 @@ _VALUES = {
 
 
 def _typed(root: WrittenPitch, pitch: WrittenPitch) -> str:
-    steps = 7 * (pitch.octave - root.octave) + "CDEFGAB".index(pitch.step) - "CDEFGAB".index(root.step)
+    steps = pitch.staff_number - root.staff_number
     bend = pitch.number - root.number - Degree(steps + 1, 0).half_steps
     if bend not in _BENDS:
         raise InputError(f"the phrase has {pitch.pretty}, which is no degree over {root.name}: write it otherwise")
@@ -66,7 +66,7 @@ def phrase_of(melody: Melody) -> tuple[str, str]:
         words.append(f"{_typed(root, pitch) if pitch else 'r'}/{_VALUES[duration]}")
     if first is None:
         return " ".join(words), "m" if melody.minor else ""
-    for quality in map(chord, chord_names()):
-        if quality.kind == first.kind and set(quality.altered) == set(first.degrees):
-            return " ".join(words), quality.symbol
+    quality = quality_of_kind(first.kind, first.degrees)
+    if quality is not None:
+        return " ".join(words), quality.symbol
     raise InputError(f"the phrase begins over {first.suffix!r}: such a chord is not known, say which with --over")

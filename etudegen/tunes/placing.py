@@ -38,7 +38,7 @@ class Unfit:
 
 def key_name(melody: Melody) -> str:
     """Return the name of a tune's key as a page shows it, such as ``B♭`` or ``F♯m``."""
-    return melody.tonic.pretty.rstrip("0123456789-") + ("m" if melody.minor else "")
+    return melody.tonic.pretty_name + ("m" if melody.minor else "")
 
 
 def _signature(melody: Melody) -> int:
@@ -50,9 +50,7 @@ def _signature(melody: Melody) -> int:
 def _to(melody: Melody, tonic: WrittenPitch) -> Melody:
     """Return a tune in the key of a tonic, by the shortest way on the staff."""
     tonic = WrittenPitch(tonic.step, tonic.alter, melody.tonic.octave)
-    number = melody.tonic.octave * 7 + "CDEFGAB".index(melody.tonic.step)
-    steps = tonic.octave * 7 + "CDEFGAB".index(tonic.step) - number
-    return melody.moved(steps, tonic.number - melody.tonic.number)
+    return melody.moved(tonic.staff_number - melody.tonic.staff_number, tonic.number - melody.tonic.number)
 
 
 def _effort(melody: Melody) -> int:

@@ -22,7 +22,7 @@ from etudegen.errors import InputError
 from etudegen.instrument.catalogue import Instrument
 from etudegen.notation.chords import NO_CHORD
 from etudegen.plain_text import printable
-from etudegen.theory.chords import Quality, chord, chord_names
+from etudegen.theory.chords import Quality, qualities, quality_of_kind
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.tunes.tidying import tidy_bars, tidy_wedges
 from etudegen.tunes.tune import Bar, Chord, Event, Lyric, Melody, Place, Text, Wedge
@@ -60,8 +60,7 @@ def _place(note: GeneralNote, where: str) -> Place | None:
 
 def _quality(kind: str, degrees: tuple[tuple[int, int, str], ...]) -> Quality | None:
     """Return what is known of a kind of chord with its degrees changed so, or else of the kind alone."""
-    alike = [quality for quality in map(chord, chord_names()) if quality.kind == kind]
-    return next((quality for quality in alike if set(quality.altered) == set(degrees)), alike[0] if alike else None)
+    return quality_of_kind(kind, degrees) or next((each for each in qualities() if each.kind == kind), None)
 
 
 class _Reader:

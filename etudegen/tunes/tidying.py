@@ -5,6 +5,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from etudegen.errors import InputError
+from etudegen.theory.rhythm import bar_length
 from etudegen.tunes.tune import Bar, Event, Place, Wedge
 
 # In quarter notes, what can be written with one sign; longer ones are not in use in melodies.
@@ -152,7 +153,7 @@ def tidy_bars(bars: Iterable[Bar], file: str) -> tuple[Bar, ...]:
         for event in bar.events:
             _check(event, where)
         full = _with_tuplets(_without_gaps(bar, where), where)
-        whole = full.length == Fraction(4 * metre[0], metre[1]) and not full.texts
+        whole = full.length == bar_length(metre) and not full.texts
         written = (each for event in full.events for each in _whole_or_written(event, where, whole))
         tidied.append(replace(full, events=tuple(written)))
     return _with_syllables(_with_ties(tidied))

@@ -1,6 +1,6 @@
 """Tunes in several keys written down as one music21 score: one part, a section for each key."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -40,6 +40,7 @@ from etudegen.notation.page import page_texts, score_layout
 from etudegen.notation.pitch import score_pitch, show_accidentals
 from etudegen.notation.rhythm import add_beams
 from etudegen.study import Paper
+from etudegen.theory.rhythm import bar_length
 from etudegen.tunes.placing import Placed
 from etudegen.tunes.tune import Bar, Chord, Event, Melody, Text
 
@@ -98,7 +99,7 @@ class _PartWriter:
         sharps, standing, self._valves = 0, dict[tuple[str, int], int](), ""
         slurs: list[Note] = []
         phrase = 0
-        pick_up = melody.bars[0].length < _bar_length(melody.bars[0].metre or (4, 4))
+        pick_up = melody.bars[0].length < bar_length(melody.bars[0].metre or (4, 4))
         for place, bar in enumerate(melody.bars):
             sharps = bar.sharps if bar.sharps is not None else sharps
             if place == 0:
@@ -125,7 +126,7 @@ class _PartWriter:
                 measure.insert(0, PhraseLayout(isNew=True))
                 phrase = 0
             phrase += not (place == 0 and pick_up)
-            if (place == 0 and pick_up) or bar.length != _bar_length(metre):
+            if (place == 0 and pick_up) or bar.length != bar_length(metre):
                 measure.showNumber = ShowNumber.NEVER
             if bar.metre is not None:
                 self._metre = bar.metre
@@ -187,14 +188,14 @@ class _PartWriter:
     def _beam(self, bar: Bar, signs: Sequence[Note | Rest], metre: tuple[int, int]) -> None:
         """Beam a bar whose file says nothing of beams."""
         timed = [sign for event, sign in zip(bar.events, signs, strict=True) if not event.grace]
-        if not any(event.beams for event in bar.events) and bar.length == _bar_length(metre):
+        if not any(event.beams for event in bar.events) and bar.length == bar_length(metre):
             add_beams("{}/{}".format(*metre), timed)
 
     def _measure(
         self, bar: Bar, signs: Sequence[Note | Rest], melody: Melody, metre: tuple[int, int]
     ) -> stream.Measure:
         measure = stream.Measure(number=len(self._measures) + 1)
-        missing = _bar_length(metre) - bar.length
+        missing = bar_length(metre) - bar.length
         if missing > 0 and not self._measures:
             # Said outright, or readers would count a pick-up as a whole bar.
             measure.number, measure.paddingLeft = 0, opFrac(missing)
@@ -237,10 +238,6 @@ class _PartWriter:
                 measures[place].insert(opFrac(at), anchor)
                 anchors.append(anchor)
             self._part.insert(0, (Crescendo if wedge.grows else Diminuendo)(*anchors))
-
-
-def _bar_length(metre: tuple[int, int]) -> Fraction:
-    return Fraction(4 * metre[0], metre[1])
 
 
 def _signature(sharps: int, melody: Melody) -> Key:
@@ -286,8 +283,3 @@ def write_tunes(sheet: TuneSheet) -> stream.Score:
     score.insert(0, _PartWriter(sheet).written())
     score.atSoundingPitch = False
     return score
-
-
-def playing_quarters(tunes: Iterable[Placed]) -> Fraction:
-    """Return how long tunes last without their repeats, in quarter notes."""
-    return sum((bar.length for tune in tunes for bar in tune.melody.bars), Fraction(0))

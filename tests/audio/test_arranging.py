@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from etudegen.audio.arrangement import Arrangement, Chord, Voice, Wishes
+from etudegen.audio.arrangement import Arrangement, Voice, Wishes
 from etudegen.audio.arranging import arrange
 from etudegen.errors import InputError
+from etudegen.export.performance import SoundingChord as Chord
 from etudegen.export.performance import SoundingNote
 from etudegen.theory.swing import swing_ratio, swung
 from tests.audio.music import performance

@@ -6,9 +6,10 @@ from fractions import Fraction
 import mido
 import pytest
 
-from etudegen.audio.arrangement import Arrangement, Chord, Voice, Wishes
+from etudegen.audio.arrangement import Arrangement, Voice, Wishes
 from etudegen.audio.arranging import arrange
 from etudegen.audio.midi import midi_file
+from etudegen.export.performance import SoundingChord as Chord
 from etudegen.export.performance import SoundingNote
 from tests.audio.music import performance
 

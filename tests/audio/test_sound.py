@@ -8,12 +8,13 @@ import librosa
 import numpy as np
 import pytest
 
-from etudegen.audio.arrangement import Arrangement, Chord, Voice, Wishes
+from etudegen.audio.arrangement import Arrangement, Voice, Wishes
 from etudegen.audio.arranging import arrange
 from etudegen.audio.rendering import FULL_RATE, HALF_RATE, render
 from etudegen.audio.sampler import Struck, piece
 from etudegen.audio.soundfont import font_path
 from etudegen.errors import InputError
+from etudegen.export.performance import SoundingChord as Chord
 from etudegen.export.performance import SoundingNote
 from tests.audio.music import cents, hertz, onsets, performance
 

@@ -11,9 +11,10 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from etudegen.books import book_of, presses
+from etudegen.books import book_of
 from etudegen.cli.commands import run
 from etudegen.engraving.joining import joined
+from etudegen.engraving.press import presses
 from etudegen.practice.player import Aim, players_in, read_player
 from etudegen.practice.rules import Part
 from etudegen.practice.session import make_session
