@@ -1,6 +1,7 @@
-"""Standard MIDI files (type 1, as in the Standard MIDI Files 1.0 specification) from a performance."""
+"""Standard MIDI files (type 1, as in the Standard MIDI Files 1.0 specification) from voices in time."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
@@ -13,7 +14,23 @@ _MICROSECONDS_PER_MINUTE = 60_000_000
 _CHANNEL = 1
 _BEND_RANGE_HALF_STEPS = 2
 _BEND_CENTRE = 8192
+# Registered parameter 0 is the bend range; two half steps either way is where most players start anyway.
+_BEND_RANGE = ((101, 0), (100, 0), (6, _BEND_RANGE_HALF_STEPS), (38, 0))
 _CENTS_A_STEP = 5
+
+
+@dataclass(frozen=True, slots=True)
+class MidiVoice:
+    """One track: ``program`` is zero-based General MIDI, None for percussion; ``channel`` 1 to 16.
+
+    ``controls`` are (number, value) of the controllers that it begins with.
+    """
+
+    name: str
+    program: int | None
+    channel: int
+    notes: Sequence[SoundingNote]
+    controls: Sequence[tuple[int, int]] = ()
 
 
 def _ticks(quarters: Fraction) -> int:
@@ -31,8 +48,8 @@ def _meta(kind: MetaEvents, data: bytes) -> MidiEvent:
     return event
 
 
-def _voice(kind: ChannelVoiceMessages, first: int, second: int | None = None) -> MidiEvent:
-    event = MidiEvent(type=kind, channel=_CHANNEL)
+def _voice(channel: int, kind: ChannelVoiceMessages, first: int, second: int | None = None) -> MidiEvent:
+    event = MidiEvent(type=kind, channel=channel)
     event.parameter1, event.parameter2 = first, second
     return event
 
@@ -47,31 +64,25 @@ def _track(number: int, timed: list[tuple[int, MidiEvent]], end: int) -> MidiTra
     return track
 
 
-def _conductor(performance: Performance, end: int) -> MidiTrack:
-    beats, unit = performance.metre
+def _conductor(title: str, metre: tuple[int, int], tempos: Sequence[tuple[Fraction, Fraction]], end: int) -> MidiTrack:
+    beats, unit = metre
     timed = [
-        (0, _meta(MetaEvents.SEQUENCE_TRACK_NAME, _name(performance.title))),
+        (0, _meta(MetaEvents.SEQUENCE_TRACK_NAME, _name(title))),
         (0, _meta(MetaEvents.TIME_SIGNATURE, bytes((beats, unit.bit_length() - 1, 24, 8)))),
     ]
-    for start, tempo in performance.tempos:
+    for start, tempo in tempos:
         microseconds = round(_MICROSECONDS_PER_MINUTE / tempo)
         timed.append((_ticks(start), _meta(MetaEvents.SET_TEMPO, microseconds.to_bytes(3, "big"))))
     return _track(0, timed, end)
 
 
-def _bend_range() -> list[MidiEvent]:
-    """Set the bend range to two half steps either way (registered parameter 0), where most players start anyway."""
-    controls = ((101, 0), (100, 0), (6, _BEND_RANGE_HALF_STEPS), (38, 0))
-    return [_voice(ChannelVoiceMessages.CONTROLLER_CHANGE, number, value) for number, value in controls]
-
-
-def _bend(cents: float) -> MidiEvent:
+def _bend(channel: int, cents: float) -> MidiEvent:
     value = round(_BEND_CENTRE * (1 + cents / (100 * _BEND_RANGE_HALF_STEPS)))
     low, high = max(0, min(2 * _BEND_CENTRE - 1, value)) & 0x7F, max(0, min(2 * _BEND_CENTRE - 1, value)) >> 7
-    return _voice(ChannelVoiceMessages.PITCH_BEND, low, high)
+    return _voice(channel, ChannelVoiceMessages.PITCH_BEND, low, high)
 
 
-def _glides(note: SoundingNote) -> Iterator[tuple[int, MidiEvent]]:
+def _glides(channel: int, note: SoundingNote) -> Iterator[tuple[int, MidiEvent]]:
     """Yield the pitch bends of a note: steps of a few cents from each of its points to the next."""
     for (start, cents), (end, following) in pairwise(note.bends):
         if cents == following:
@@ -80,32 +91,48 @@ def _glides(note: SoundingNote) -> Iterator[tuple[int, MidiEvent]]:
         for step in range(1, steps + 1):
             share = Fraction(step, steps)
             moment = note.start + start + (end - start) * share
-            yield _ticks(moment), _bend(float(cents + (following - cents) * share))
+            yield _ticks(moment), _bend(channel, float(cents + (following - cents) * share))
 
 
-def _player(performance: Performance, end: int) -> MidiTrack:
-    opening = [
-        _meta(MetaEvents.SEQUENCE_TRACK_NAME, _name(performance.part_name)),
-        _voice(ChannelVoiceMessages.PROGRAM_CHANGE, performance.program),
-    ]
-    if any(note.bends for note in performance.notes):
-        opening += _bend_range()
+def _voice_track(number: int, voice: MidiVoice, end: int) -> MidiTrack:
+    channel = voice.channel
+    opening = [_meta(MetaEvents.SEQUENCE_TRACK_NAME, _name(voice.name))]
+    if voice.program is not None:
+        opening.append(_voice(channel, ChannelVoiceMessages.PROGRAM_CHANGE, voice.program))
+    controls = [*voice.controls, *(_BEND_RANGE if any(note.bends for note in voice.notes) else ())]
+    opening += [_voice(channel, ChannelVoiceMessages.CONTROLLER_CHANGE, *control) for control in controls]
     sounds: list[tuple[int, int, MidiEvent]] = []
-    for note in performance.notes:
-        on = _voice(ChannelVoiceMessages.NOTE_ON, note.key, note.velocity)
-        off = _voice(ChannelVoiceMessages.NOTE_OFF, note.key, 0)
+    for note in voice.notes:
+        on = _voice(channel, ChannelVoiceMessages.NOTE_ON, note.key, note.velocity)
+        off = _voice(channel, ChannelVoiceMessages.NOTE_OFF, note.key, 0)
         sounds += [(_ticks(note.start), 2, on), (_ticks(note.start + note.duration), 0, off)]
-        sounds += [(tick, 1, event) for tick, event in _glides(note)]
+        sounds += [(tick, 1, event) for tick, event in _glides(channel, note)]
     # At one tick a note ends before the next begins, or a repeated key would be cut off.
     sounds.sort(key=lambda sound: sound[:2])
-    return _track(1, [(0, event) for event in opening] + [(tick, event) for tick, _, event in sounds], end)
+    return _track(number, [(0, event) for event in opening] + [(tick, event) for tick, _, event in sounds], end)
+
+
+def midi_of(
+    title: str,
+    metre: tuple[int, int],
+    tempos: Sequence[tuple[Fraction, Fraction]],
+    voices: Sequence[MidiVoice],
+    duration: Fraction,
+) -> bytes:
+    """Return the bytes of a MIDI file: a track for tempos and metre, then one for each voice.
+
+    ``tempos`` are (quarter notes from the start, quarter notes a minute); ``duration`` is in quarter notes.
+    """
+    end = _ticks(duration)
+    file = MidiFile()
+    file.ticksPerQuarterNote = TICKS_PER_QUARTER
+    tracks = (_voice_track(number, voice, end) for number, voice in enumerate(voices, start=1))
+    file.tracks = [_conductor(title, metre, tempos, end), *tracks]
+    written: bytes = file.writestr()
+    return written
 
 
 def midi(performance: Performance) -> bytes:
     """Return a performance as the bytes of a MIDI file; the closing rests are kept in its length."""
-    end = _ticks(performance.duration)
-    file = MidiFile()
-    file.ticksPerQuarterNote = TICKS_PER_QUARTER
-    file.tracks = [_conductor(performance, end), _player(performance, end)]
-    written: bytes = file.writestr()
-    return written
+    voice = MidiVoice(performance.part_name, performance.program, _CHANNEL, performance.notes)
+    return midi_of(performance.title, performance.metre, performance.tempos, [voice], performance.duration)
