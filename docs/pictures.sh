@@ -17,15 +17,15 @@ page.crop((0, 0, page.width, min(page.height, int(sys.argv[3])))).quantize(16).s
 PY
 }
 picture slurs 9999 slurs --title "Lip slurs, second chair"
-picture longtones 330 longtones --low C4 --high C5 --dynamics swell --title "Long tones, fourth chair"
+picture long-tones 330 long-tones --low C4 --high C5 --dynamics swell --title "Long tones, fourth chair"
 picture bends 300 bends
 picture pedals 330 pedals --form scale --brackets
 picture contact 330 contact --form rising
 picture scales 330 scales --scale harmonic-minor --articulation swing --high C6
 picture patterns 330 patterns
 picture arpeggios 330 arpeggios --own-chords --chord major-seventh --keys Gb
-picture ranges 330 ranges --high C6 --title "Range study, first chair"
-picture keys 640 keys ../demo/harbour-band/quay-waltz.musicxml --player ../demo/harbour-band/third-chair.toml
+picture range 330 ranges --high C6 --title "Range study, first chair"
+picture transpose 640 transpose ../demo/harbour-band/quay-waltz.musicxml --profile ../demo/harbour-band/third-chair.toml
 picture changes 440 changes "| Dm7 | G7 alt | Cmaj7 | % |" --keys C
 
 etudegen session --low F#3 --high A5 --minutes 60 --aim flexibility --date 2026-11-25 --out "$work/session" >/dev/null

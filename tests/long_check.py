@@ -21,7 +21,7 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from etudegen.exercises.kinds import KINDS, Kind
-from etudegen.sheets import Format, make_sheet
+from etudegen.sheets.exercise import Format, make_sheet
 from etudegen.study import Study
 from tests.kinds.reading import ReadSheet, read_sheet, schema, timed_tones
 from tests.kinds.rules import RULES

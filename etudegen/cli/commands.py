@@ -49,11 +49,11 @@ def _early_presses(arguments: list[str], count: int) -> "Iterator[list[Press]]":
         yield started
 
 
-def _keys(arguments: list[str]) -> int:
+def _transpose(arguments: list[str]) -> int:
     with _early_presses(arguments, 2) as started:
-        from etudegen.cli import parsing, tunes  # noqa: PLC0415
+        from etudegen.cli import parsing, transpose  # noqa: PLC0415
 
-        return parsing.carry_out("keys", tunes.keys_command(started), arguments)
+        return parsing.carry_out("transpose", transpose.transpose_command(started), arguments)
 
 
 def _play_along(arguments: list[str]) -> int:
@@ -93,10 +93,10 @@ COMMANDS = (
     _practice("session", "Today's session for a player, as a book: plan page, studies, rests."),
     _practice("week", "What comes up on each practice day of a week."),
     _practice("studio", "A book for every player in a folder, side by side, skipping what has not changed."),
-    _practice("player", "Make, change or show a player's profile."),
+    _practice("profile", "Make, change or show a player's profile."),
     _practice("log", "Put down how a block went; what went badly comes up sooner."),
     *map(_kind_command, KINDS),
-    Command("keys", "A tune of your own, from MusicXML, in every key.", _keys),
+    Command("transpose", "A tune of your own, from MusicXML, in every key.", _transpose),
     Command("play-along", "MIDI and sound to play along with, from any sheet or tune in MusicXML.", _play_along),
     Command("kinds", "The kinds of exercise: what each is for, and how strenuous it is.", _kinds),
     Command("fingerings", "Chart of every written note's valves, and the alternates.", _fingerings),

@@ -13,8 +13,8 @@ from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
 from etudegen.exercises.settings import Setting, settings_of
 from etudegen.instrument.catalogue import instrument
-from etudegen.play_along import Backing
-from etudegen.sheets import USUAL_FORMATS, Format, Sheet, make_sheet
+from etudegen.sheets.exercise import USUAL_FORMATS, Format, Sheet, make_sheet
+from etudegen.sheets.play_along import Backing
 
 _OWN = {
     "concert": Annotated[bool, typer.Option("--concert", help="Read low and high as concert pitch.")],
@@ -27,7 +27,7 @@ _OWN = {
     "json": Annotated[bool, typer.Option("--json", help="Print one JSON object instead of paths.")],
 }
 # Kinds that are played over a drone on the tonic.
-_DRONED = ("longtones", "scales", "patterns", "arpeggios")
+_DRONED = ("long-tones", "scales", "patterns", "arpeggios")
 _TUNE = "tune"
 _TUNE_OPTION = Annotated[
     Path | None, typer.Option("--tune", metavar="FILE", help="MusicXML file to take the phrase from.")

@@ -7,9 +7,9 @@ from typing import Annotated
 import typer
 
 from etudegen.errors import InputError
-from etudegen.export.files import check_free, prepare_folder, write_all
+from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.instrument.catalogue import instrument as find_instrument
-from etudegen.play_along import Backing, names_of, parse_sounds, parse_tempos
+from etudegen.sheets.play_along import Backing, names_of, parse_sounds, parse_tempos
 
 _USUAL_INSTRUMENT = "trumpet-bflat"
 _MOST_COUNT_IN = 4
@@ -65,7 +65,7 @@ def play_along(
         sounds=() if sound.strip() == "none" else parse_sounds(sound),
     )
     playing = find_instrument(instrument)
-    from etudegen.play_along import play_along as files_of  # noqa: PLC0415 - the library of sound is loaded by it
+    from etudegen.sheets.play_along import play_along as files_of  # noqa: PLC0415 - the library of sound is loaded by it
     from etudegen.tunes.keys import file_stem, performance_of, read_tune  # noqa: PLC0415 - loads the music library
 
     melody_read = read_tune(file, part, playing)

@@ -16,10 +16,10 @@ from etudegen.cli.practice_options import (
     JsonOption,
     LevelOption,
     MinutesOption,
-    OutlineOption,
     OutOption,
     PaperOption,
-    PlayerFileOption,
+    ProfileOption,
+    RoutineOption,
     aim_of,
     read_aims,
     read_day,
@@ -31,12 +31,12 @@ from etudegen.cli.practice_options import (
 from etudegen.cli.practice_output import plan_json, plan_table, week_table
 from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of, whole_number
-from etudegen.export.files import write_text_in_place
+from etudegen.files.writing import write_text_in_place
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.journal import Entry, Journal
-from etudegen.practice.outlines import outline as find_outline
-from etudegen.practice.player import Player, changed_profile, players_in, read_player
 from etudegen.practice.pools import said
+from etudegen.practice.profile import Profile, changed_profile, profiles_in, read_profile
+from etudegen.practice.routines import routine as find_routine
 from etudegen.practice.session import Session, kind_name, make_session
 from etudegen.study import Paper
 from etudegen.theory.pitch import WrittenPitch
@@ -44,12 +44,12 @@ from etudegen.theory.pitch import WrittenPitch
 _MOST_WORKERS = 64
 
 
-def journal_of(player_file: Path, named: Path | None) -> Journal:
+def journal_of(profile_file: Path, named: Path | None) -> Journal:
     """Return the journal to use with a player's file: the one named, or the one beside it."""
-    return Journal(named or player_file.parent / "journal.sqlite")
+    return Journal(named or profile_file.parent / "journal.sqlite")
 
 
-def player(
+def profile(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The profile, a TOML file.")],
     label: Annotated[str | None, typer.Option("--label", help="Who this is, such as 'first chair'.")] = None,
     instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME")] = None,
@@ -103,8 +103,8 @@ def player(
         write_text_in_place(file, changed_profile(before or "", changes))
     elif before is None:
         raise InputError(f"there is no {str(file)!r} yet: give at least --label, --low or --high to make it")
-    shown = read_player(file)
-    typer.echo(_player_json(shown) if json else f"{file}\n{file.read_text(encoding='utf-8')}".rstrip())
+    shown = read_profile(file)
+    typer.echo(_profile_json(shown) if json else f"{file}\n{file.read_text(encoding='utf-8')}".rstrip())
 
 
 def _beside(file: Path, tunes: list[str] | None) -> list[str] | None:
@@ -118,11 +118,11 @@ def _beside(file: Path, tunes: list[str] | None) -> list[str] | None:
 def _profile_text(file: Path) -> str | None:
     if not file.exists():
         return None
-    read_player(file)
+    read_profile(file)
     return file.read_text(encoding="utf-8")
 
 
-def _player_json(shown: Player) -> str:
+def _profile_json(shown: Profile) -> str:
     return json_format.dumps(
         {
             "label": shown.label,
@@ -143,11 +143,11 @@ def _player_json(shown: Player) -> str:
     )
 
 
-def _player_from(file: Path | None, low: str | None, high: str | None, instrument: str | None) -> Player:
+def _profile_from(file: Path | None, low: str | None, high: str | None, instrument: str | None) -> Profile:
     if file is not None:
         if low or high or instrument:
             raise InputError("a player's file tells the range: leave out --low, --high and --instrument, or --player")
-        return read_player(file)
+        return read_profile(file)
     given: dict[str, Any] = {"label": "practice"}
     if instrument is not None:
         given["instrument"] = find_instrument(instrument)
@@ -155,15 +155,15 @@ def _player_from(file: Path | None, low: str | None, high: str | None, instrumen
         given["low"] = WrittenPitch.parse(low)
     if high is not None:
         given["high"] = WrittenPitch.parse(high)
-    return Player(**given)
+    return Profile(**given)
 
 
 def session_of(
-    playing: Player,
+    playing: Profile,
     day: datetime.date,
     minutes: int | None,
     aims: list[str] | None,
-    outline: str | None,
+    routine: str | None,
     journal: Journal | None,
 ) -> Session:
     """Return the session that a command line asks for."""
@@ -172,19 +172,19 @@ def session_of(
         day,
         minutes if minutes is not None else playing.minutes_per_day,
         aim_of(aims, day),
-        find_outline(outline) if outline is not None else None,
+        find_routine(routine) if routine is not None else None,
         journal.retained(playing.label, day) if journal else {},
     )
 
 
 def session(
-    player: PlayerFileOption = None,
+    profile: ProfileOption = None,
     low: Annotated[str | None, typer.Option("--low", metavar="NOTE", help="Lowest note, without a profile.")] = None,
     high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest note, without a profile.")] = None,
     instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME", help="Without a profile.")] = None,
     minutes: MinutesOption = None,
     aims: AimsOption = None,
-    outline: OutlineOption = None,
+    routine: RoutineOption = None,
     date: DateOption = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Print the plan, write nothing.")] = False,
     level: LevelOption = None,
@@ -202,18 +202,18 @@ def session(
         one_of(Paper, "paper")(paper),
         read_level(level),
     )
-    playing = _player_from(player, low, high, instrument)
-    book_of = journal_of(player, journal) if player else None
+    playing = _profile_from(profile, low, high, instrument)
+    book_of = journal_of(profile, journal) if profile else None
     files: list[Path] = []
     if dry_run:
-        made = session_of(playing, day, length, aims, outline, book_of)
+        made = session_of(playing, day, length, aims, routine, book_of)
     else:
-        from etudegen.books import make_book  # noqa: PLC0415 - planning needs no engraver
         from etudegen.engraving.press import presses  # noqa: PLC0415
+        from etudegen.sheets.session import make_book  # noqa: PLC0415 - planning needs no engraver
 
         with presses() as started:
-            made = session_of(playing, day, length, aims, outline, book_of)
-            named = "" if player else _file_words(made, outline)
+            made = session_of(playing, day, length, aims, routine, book_of)
+            named = "" if profile else _file_words(made, routine)
             files = make_book(
                 made,
                 out,
@@ -227,7 +227,7 @@ def session(
             )
         if book_of:
             book_of.keep_session(playing.label, day, made.blocks_with_items)
-    if player is None:
+    if profile is None:
         _tell_assumed({"low": low, "high": high, "aim": aims, "minutes": minutes}, made)
     if json:
         typer.echo(json_format.dumps(plan_json(made, files if not dry_run else None)))
@@ -237,17 +237,17 @@ def session(
         typer.echo("\n".join(map(str, files)))
 
 
-def _file_words(made: Session, outline: str | None) -> str:
+def _file_words(made: Session, routine: str | None) -> str:
     """Return what the files of somebody without a profile are called: by what was asked for."""
-    playing = made.player
+    playing = made.profile
     notes = [str(note).replace("#", "s") for note in (playing.low, playing.high)]
-    other = [] if playing.instrument == Player(label=playing.label).instrument else [playing.instrument.key]
-    return "-".join([playing.label, *other, *notes, str(made.plan.aim), *([Path(outline).stem] if outline else [])])
+    other = [] if playing.instrument == Profile(label=playing.label).instrument else [playing.instrument.key]
+    return "-".join([playing.label, *other, *notes, str(made.plan.aim), *([Path(routine).stem] if routine else [])])
 
 
 def _tell_assumed(given: dict[str, Any], made: Session) -> None:
     """Say in a line what was taken because it was not given."""
-    taken = {"low": made.player.low, "high": made.player.high, "aim": made.plan.aim, "minutes": made.plan.minutes}
+    taken = {"low": made.profile.low, "high": made.profile.high, "aim": made.plan.aim, "minutes": made.plan.minutes}
     assumed = [name for name in taken if not given[name]]
     if assumed:
         said_so = ", ".join(f"{name} {taken[name]}" for name in assumed)
@@ -256,19 +256,19 @@ def _tell_assumed(given: dict[str, Any], made: Session) -> None:
 
 
 def week(
-    player: Annotated[Path, typer.Option("--player", metavar="FILE", help="The player's profile.")],
+    profile: Annotated[Path, typer.Option("--profile", metavar="FILE", help="The player's profile.")],
     minutes: MinutesOption = None,
     aims: AimsOption = None,
-    outline: OutlineOption = None,
+    routine: RoutineOption = None,
     date: DateOption = None,
     journal: JournalOption = None,
     json: JsonOption = False,
 ) -> None:
     """The week from a day on: what comes up on each practice day."""
-    playing, first, length = read_player(player), read_day(date), read_minutes(minutes)
-    book_of = journal_of(player, journal)
+    playing, first, length = read_profile(profile), read_day(date), read_minutes(minutes)
+    book_of = journal_of(profile, journal)
     days = [first + datetime.timedelta(days=after) for after in practice_days(playing.days_per_week)]
-    made = [session_of(playing, day, length, aims, outline, book_of) for day in days]
+    made = [session_of(playing, day, length, aims, routine, book_of) for day in days]
     if json:
         typer.echo(json_format.dumps([{"date": each.day.isoformat(), **plan_json(each, None)} for each in made]))
     else:
@@ -281,7 +281,7 @@ def practice_days(days: int) -> list[int]:
 
 
 def log(
-    player: Annotated[Path, typer.Option("--player", metavar="FILE", help="The player's profile.")],
+    profile: Annotated[Path, typer.Option("--profile", metavar="FILE", help="The player's profile.")],
     block: Annotated[
         str | None, typer.Option("--block", metavar="NUMBER", help="Number of the block on the plan page.")
     ] = None,
@@ -298,8 +298,8 @@ def log(
         raise InputError("which block it was is missing: give --block and the number that it has on the plan page")
     if went is None:
         raise InputError("how it went is missing: give --rating and 1 (not yet) to 4 (easily)")
-    playing, day = read_player(player), read_day(date)
-    book = journal_of(player, journal)
+    playing, day = read_profile(profile), read_day(date)
+    book = journal_of(profile, journal)
     blocks = book.blocks_of(playing.label, day)
     rated = [place for place, items in enumerate(blocks, start=1) if items]
     if number not in rated:
@@ -314,7 +314,7 @@ def studio(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder with a profile for each player.")],
     minutes: MinutesOption = None,
     aims: AimsOption = None,
-    outline: OutlineOption = None,
+    routine: RoutineOption = None,
     date: DateOption = None,
     level: LevelOption = None,
     paper: PaperOption = "A4",
@@ -327,36 +327,36 @@ def studio(
     json: JsonOption = False,
 ) -> None:
     """A book for every player in a folder; what has not changed since the last time is kept."""
-    from etudegen.studio import Order, make_books  # noqa: PLC0415 - planning needs no engraver
+    from etudegen.sheets.studio import Order, make_books  # noqa: PLC0415 - planning needs no engraver
 
     day, length, together = read_day(date), read_minutes(minutes), whole_number("workers", 1, _MOST_WORKERS)(workers)
-    if outline is not None:
-        find_outline(outline)
+    if routine is not None:
+        find_routine(routine)
     orders = [
         Order(
             file,
             day,
             length,
             aim_of(aims, day),
-            outline,
+            routine,
             one_of(Paper, "paper")(paper),
             read_level(level),
             out,
             journal or file.parent / "journal.sqlite",
             force,
         )
-        for file in players_in(folder)
+        for file in profiles_in(folder)
     ]
     made = []
     with typer.progressbar(length=len(orders), file=sys.stderr, hidden=not sys.stderr.isatty()) as progress:
         for each in make_books(orders, together):
             made.append(each)
             progress.update(1)
-    made.sort(key=lambda each: each.player_file.name)
+    made.sort(key=lambda each: each.profile_file.name)
     if json:
         rows = [
             {
-                "player": str(each.player_file),
+                "profile": str(each.profile_file),
                 "kept": each.kept,
                 "trouble": each.trouble,
                 "files": list(map(str, each.files)),
@@ -370,10 +370,10 @@ def studio(
                 typer.echo(f"{each.files[0]}{' (unchanged)' if each.kept else ''}")
     for each in made:
         for left_out in each.left_out:
-            typer.echo(f"left out: {each.player_file.name}: {left_out}", err=True)
+            typer.echo(f"left out: {each.profile_file.name}: {left_out}", err=True)
     for each in made:
         if each.trouble:
-            whose = "" if str(each.player_file) in each.trouble else f"{each.player_file}: "
+            whose = "" if str(each.profile_file) in each.trouble else f"{each.profile_file}: "
             typer.echo(f"etudegen: {whose}{' '.join(each.trouble.split())}", err=True)
     if any(each.trouble for each in made):
         raise typer.Exit(max(each.exit_code for each in made))

@@ -8,7 +8,7 @@ import typer
 
 from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of, whole_number
-from etudegen.practice.player import Aim
+from etudegen.practice.profile import Aim
 from etudegen.practice.rotation import by_weight
 from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
 from etudegen.theory.rhythm import Rhythm
@@ -33,10 +33,10 @@ AimsOption = Annotated[
         help=f"One of {', '.join(Aim)}; several take turns by their weights. [default: as the profile says]",
     ),
 ]
-OutlineOption = Annotated[
-    str | None, typer.Option("--outline", metavar="NAME", help="A session outline by name, or a .toml file.")
+RoutineOption = Annotated[
+    str | None, typer.Option("--routine", metavar="NAME", help="A session routine by name, or a .toml file.")
 ]
-PlayerFileOption = Annotated[Path | None, typer.Option("--player", metavar="FILE", help="The player's profile.")]
+ProfileOption = Annotated[Path | None, typer.Option("--profile", metavar="FILE", help="The player's profile.")]
 JournalOption = Annotated[
     Path | None,
     typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite beside the profile]"),

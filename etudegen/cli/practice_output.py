@@ -10,7 +10,7 @@ from etudegen.practice.session import Session, block_name, clock, reasons, remar
 
 def plan_table(session: Session, level: float | None) -> str:
     """Return a plan as a table with its remarks."""
-    lines = [f"{session.player.label}, {session.day}, {session.plan.minutes} minutes, {session.plan.aim}", ""]
+    lines = [f"{session.profile.label}, {session.day}, {session.plan.minutes} minutes, {session.plan.aim}", ""]
     elapsed = 0
     blocks = session.plan.blocks
     names = [block_name(block) + (" (strenuous)" if block.strenuous else "") for block in blocks]
@@ -26,7 +26,7 @@ def plan_json(session: Session, files: Sequence[Path] | None) -> dict[str, Any]:
     told: dict[str, Any] = {
         "minutes": session.plan.minutes,
         "aim": str(session.plan.aim),
-        "outline": session.plan.outline,
+        "routine": session.plan.routine,
         "blocks": [
             {
                 "part": str(block.part),

@@ -45,7 +45,7 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A section of a book, which begins on a page of its own; ``bookmark`` names it in the file's outline."""
+    """A section of a book, which begins on a page of its own; ``bookmark`` names it in the file's routine."""
 
     bookmark: str
     heading: str

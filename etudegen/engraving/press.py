@@ -56,7 +56,7 @@ class _Setter:
 
     def __init__(self, output: IO[bytes] | int | None, log: Path) -> None:
         # -P: a file that happens to be called like a library in the user's folder must not be run.
-        command = [sys.executable, "-P", "-m", "etudegen.engraving.setting"]
+        command = [sys.executable, "-P", "-m", "etudegen.engraving.lilypond_text"]
         self._log = log
         self._awaited = 1
         with log.open("wb") as errors:

@@ -7,12 +7,12 @@ from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
-from etudegen.exercises.paths import Extent, complete, path
 from etudegen.exercises.settings import flag, one_of, setting, whole_number
+from etudegen.exercises.traversal import Extent, complete, path
 from etudegen.study import Line, Skipped, Study
 from etudegen.theory.chords import Quality, chord, chord_names
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.theory.scales import Key, scale
+from etudegen.theory.scales import ConcreteScale, scale
 
 INSTRUCTION = "Place every note in the middle of its sound, and let no leap be louder than the note before it."
 _MOST_INVERSIONS = 4
@@ -79,7 +79,7 @@ def _broken(notes: list[WrittenPitch]) -> list[WrittenPitch]:
     return broken
 
 
-def _notes(parameters: Parameters, key: Key, quality: Quality) -> list[WrittenPitch]:
+def _notes(parameters: Parameters, key: ConcreteScale, quality: Quality) -> list[WrittenPitch]:
     lowest = quality.degrees[parameters.inversion].half_steps % 12
 
     def starts(note: WrittenPitch) -> bool:
@@ -103,7 +103,7 @@ def _degree_chords(parameters: Parameters, tonic: WrittenPitch) -> Iterator[tupl
         yield degree.above(tonic), known.get(heights)
 
 
-def _roots(parameters: Parameters) -> Iterator[tuple[Key, Quality | None, str, int]]:
+def _roots(parameters: Parameters) -> Iterator[tuple[ConcreteScale, Quality | None, str, int]]:
     """Yield for each line its key, its chord, the heading of a new block and the key signature."""
     for tonic in parameters.tonics:
         if not parameters.own_chords:
@@ -113,7 +113,7 @@ def _roots(parameters: Parameters) -> Iterator[tuple[Key, Quality | None, str, i
         home = parameters.key(tonic, scale("major"))
         heading = f"{home.name} major"
         for root, quality in _degree_chords(parameters, home.tonic):
-            yield Key(root, (quality or parameters.quality).as_scale()), quality, heading, home.sharps
+            yield ConcreteScale(root, (quality or parameters.quality).as_scale()), quality, heading, home.sharps
             heading = ""
 
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from etudegen.exercises.common import HEALTH, Common, Fingerings, ordinary_tone, tempo_setting
+from etudegen.exercises.range_text import span_of
 from etudegen.exercises.settings import flag, setting
-from etudegen.exercises.spans import span_of
 from etudegen.instrument.tube import cents, equal_tempered_hertz
 from etudegen.study import Line, Skipped, Study, Tone
 from etudegen.theory.pitch import WrittenPitch

@@ -15,7 +15,7 @@ from etudegen.study import Line, Rest, Skipped, Study, Tone
 from etudegen.theory.guide_tones import guide_lines, in_octaves
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.progressions import Stretch
-from etudegen.theory.scales import Key
+from etudegen.theory.scales import ConcreteScale
 from etudegen.theory.symbols import ChordSymbol, readable
 
 INSTRUCTION = (
@@ -116,7 +116,7 @@ def _arpeggio(chord: ChordSymbol, near: WrittenPitch, count: int, reach: _Reach)
     return _to_and_fro(rungs, start, 1 if up else -1, count) if len(rungs) > 1 else []
 
 
-def _scale_run(key: Key, near: WrittenPitch, count: int, parameters: Parameters) -> list[WrittenPitch]:
+def _scale_run(key: ConcreteScale, near: WrittenPitch, count: int, parameters: Parameters) -> list[WrittenPitch]:
     """Return so many notes of a scale up from a root near a note, down where there is no room, none without a root.
 
     Where there is no room either way they turn back at the end of the range.

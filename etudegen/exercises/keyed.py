@@ -11,10 +11,10 @@ from etudegen.exercises.common import BAR, HEALTH, Common, Fingerings, fingering
 from etudegen.exercises.settings import one_of, setting
 from etudegen.study import Line, Skipped, Tone
 from etudegen.theory.articulation import Articulation, articulation, articulation_names
-from etudegen.theory.keys import Order, all_tonics, in_order, parse_keys
+from etudegen.theory.keys import KeyOrder, all_tonics, in_order, parse_keys
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm, running_then_held
-from etudegen.theory.scales import Key, Scale, well_spelled
+from etudegen.theory.scales import ConcreteScale, Scale, well_spelled
 
 _LEAST_HOLD = Fraction(2)
 # After these tokens of a mask the next note is not tongued.
@@ -91,10 +91,10 @@ class Keyed(Spoken):
     """An exercise that goes through keys."""
 
     keys: tuple[WrittenPitch, ...] = setting((), "keys by their written tonic, or all", parse_keys, "LIST", "all")
-    order: Order | None = setting(
+    order: KeyOrder | None = setting(
         None,
-        f"order of the keys: {', '.join(Order)}",
-        one_of(Order, "order"),
+        f"order of the keys: {', '.join(KeyOrder)}",
+        one_of(KeyOrder, "order"),
         "ORDER",
         "fourths; keys of your own as you list them",
     )
@@ -104,14 +104,14 @@ class Keyed(Spoken):
         """The tonics in the order asked for."""
         if self.order is None and self.keys:
             return self.keys
-        return in_order(self.keys or all_tonics(), self.order or Order.FOURTHS, self.seed)
+        return in_order(self.keys or all_tonics(), self.order or KeyOrder.FOURTHS, self.seed)
 
-    def key(self, tonic: WrittenPitch, scale: Scale) -> Key:
+    def key(self, tonic: WrittenPitch, scale: Scale) -> ConcreteScale:
         """Return a scale on a tonic, spelled the way the player named it if that reads well."""
         return well_spelled(tonic, scale, keep=bool(self.keys))
 
     def in_keys(
-        self, of: Scale, notes: Callable[[Key], Sequence[WrittenPitch]], unfit: str
+        self, of: Scale, notes: Callable[[ConcreteScale], Sequence[WrittenPitch]], unfit: str
     ) -> tuple[list[Line], list[Skipped]]:
         """Return a line for each key, of the notes that it gives, and what is skipped, with ``unfit`` as the reason."""
         lines: list[Line] = []

@@ -31,12 +31,12 @@ class Kind(NamedTuple):
         return self._module().study  # type: ignore[no-any-return]
 
     def _module(self) -> Any:
-        return importlib.import_module(f"{__package__}.{self.name}")
+        return importlib.import_module(f"{__package__}.{self.name.replace('-', '_')}")
 
 
 # How strenuous each is: common practice, no source.
 KINDS = (
-    Kind("longtones", "Steady tone, low and quiet, to open a session and to close it.", "easy"),
+    Kind("long-tones", "Steady tone, low and quiet, to open a session and to close it.", "easy"),
     Kind("slurs", "Lip slurs: each line moves between the partials of one valve position.", "moderate"),
     Kind("bends", "Half-step bends: the lips bring a note down and back while the valves stay.", "moderate"),
     Kind("pedals", "Descents from the ordinary range into the pedal register.", "easy"),
@@ -50,5 +50,5 @@ KINDS = (
         "moderate",
     ),
     Kind("vocabulary", "A short phrase of your own over the chords that it fits, in twelve keys.", "moderate"),
-    Kind("ranges", "Range studies up to the top note, with as much rest as playing.", "strenuous"),
+    Kind("range", "Range studies up to the top note, with as much rest as playing.", "strenuous"),
 )

@@ -26,7 +26,7 @@ from etudegen.theory.progressions import (
     parse_progression,
     read_progression,
 )
-from etudegen.theory.scales import Key, Scale, scale, well_spelled
+from etudegen.theory.scales import ConcreteScale, Scale, scale, well_spelled
 from etudegen.theory.symbols import ChordSymbol, parse_quality
 
 _HOME = "home"
@@ -195,16 +195,16 @@ class OverChords(Keyed):
         """The key number of the lowest note in range that has an ordinary fingering."""
         return max(self.low.number, LOWEST_ORDINARY.number)
 
-    def key(self, tonic: WrittenPitch, scale: Scale) -> Key:
+    def key(self, tonic: WrittenPitch, scale: Scale) -> ConcreteScale:
         """Return a scale on a tonic, spelled the way the player named it if that reads well."""
         return well_spelled(tonic, scale, keep=self.keys is None or bool(self.keys))
 
-    def scale_over(self, chord: ChordSymbol) -> Key:
+    def scale_over(self, chord: ChordSymbol) -> ConcreteScale:
         """Return the scale to improvise with over a chord, each note with the letter of its degree."""
         of = self.scales_by_chord.get(chord.quality.name) or scale(chord.quality.scale, self.scales)
-        return Key(chord.root, replace(of, by_direction=False))
+        return ConcreteScale(chord.root, replace(of, by_direction=False))
 
-    def in_keys_of(self, progression: Progression) -> Iterator[tuple[Key, Progression]]:
+    def in_keys_of(self, progression: Progression) -> Iterator[tuple[ConcreteScale, Progression]]:
         """Yield each key with the progression moved to it."""
         home = self.home_key
         of = scale("natural-minor" if home.minor else "major")
@@ -214,7 +214,7 @@ class OverChords(Keyed):
             at_home = WrittenPitch(home.tonic.step, home.tonic.alter, key.tonic.octave)
             yield key, progression.moved(steps, key.tonic.number - at_home.number)
 
-    def label(self, key: Key) -> str:
+    def label(self, key: ConcreteScale) -> str:
         """Return the name of a key as a page has it at the edge."""
         return key.name + "m" * self.home_key.minor
 

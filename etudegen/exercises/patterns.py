@@ -6,14 +6,14 @@ from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
-from etudegen.exercises.paths import Extent
 from etudegen.exercises.settings import one_of, setting
+from etudegen.exercises.traversal import Extent
 from etudegen.study import Study
 from etudegen.theory.degrees import Degree
 from etudegen.theory.patterns import pattern, pattern_names
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
-from etudegen.theory.scales import Key, respelled, scale, scale_names
+from etudegen.theory.scales import ConcreteScale, respelled, scale, scale_names
 
 INSTRUCTION = "Hear the cell before you play it, and keep every repetition as easy as the first."
 _OCTAVE = 12
@@ -68,7 +68,7 @@ def _fits(notes: int, rhythm: Rhythm) -> bool:
 class _Ladder:
     """A key's notes as rungs, on which a cell can be set at any height."""
 
-    def __init__(self, key: Key, cell: Sequence[Degree], low: WrittenPitch, high: WrittenPitch) -> None:
+    def __init__(self, key: ConcreteScale, cell: Sequence[Degree], low: WrittenPitch, high: WrittenPitch) -> None:
         self._rungs = key.members(low, high, rising=True)
         self._cell = cell
         self._low, self._high = low, high
@@ -80,7 +80,7 @@ class _Ladder:
             place = start + degree.staff_steps
             if not 0 <= place < len(self._rungs):
                 return []
-            note = self._rungs[place].above(0, degree.bend)
+            note = self._rungs[place].above(0, degree.alter)
             notes.append(note if abs(note.alter) <= 1 else respelled(note, note.alter))
         inside = all(self._low.number <= note.number <= self._high.number for note in notes)
         return notes if inside else []
@@ -93,7 +93,7 @@ class _Ladder:
         return self._rungs[place]
 
 
-def _travel(key: Key, ladder: _Ladder, extent: Extent) -> list[int]:
+def _travel(key: ConcreteScale, ladder: _Ladder, extent: Extent) -> list[int]:
     """Return the rungs that the cell starts from: up from the lowest tonic, down, and back to it."""
     starts = ladder.starts()
     first = next((start for start in starts if key.is_tonic(ladder[start])), None)
@@ -111,7 +111,7 @@ def _travel(key: Key, ladder: _Ladder, extent: Extent) -> list[int]:
     return way if set(way) <= set(starts) else []
 
 
-def _notes(key: Key, ladder: _Ladder, extent: Extent) -> list[WrittenPitch]:
+def _notes(key: ConcreteScale, ladder: _Ladder, extent: Extent) -> list[WrittenPitch]:
     way = _travel(key, ladder, extent)
     if len(way) < 2:
         return []
@@ -138,7 +138,7 @@ def study(parameters: Parameters) -> Study:
         f"the cell does not fit {parameters.span} over extent {parameters.extent}",
     )
     kind = of.name.replace("-", " ")
-    cell = " ".join(f"{'♭' * -degree.bend}{'♯' * degree.bend}{degree.number}" for degree in parameters.cell)
+    cell = " ".join(f"{'♭' * -degree.alter}{'♯' * degree.alter}{degree.number}" for degree in parameters.cell)
     return parameters.study(
         name=parameters.file_stem("patterns", cell.replace(" ", "-").replace("♭", "b").replace("♯", "s"), of.name),
         title=f"Pattern {cell}, {kind}",

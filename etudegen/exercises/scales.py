@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
-from etudegen.exercises.paths import Extent, path
+from etudegen.exercises.range_text import span_of
 from etudegen.exercises.settings import one_of, setting
-from etudegen.exercises.spans import span_of
+from etudegen.exercises.traversal import Extent, path
 from etudegen.study import Study
 from etudegen.theory.scales import scale, scale_names
 

@@ -9,8 +9,8 @@ from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, Common
 from etudegen.exercises.contours import NAMED, Contour, parse_contour
 from etudegen.exercises.ramp import STAGES, Stage
+from etudegen.exercises.range_text import span_of
 from etudegen.exercises.settings import flag, one_of, setting, whole_number
-from etudegen.exercises.spans import span_of
 from etudegen.instrument.partials import Resonance, is_near, series
 from etudegen.instrument.valves import POSITIONS, Valves, parse_positions
 from etudegen.study import Line, Skipped, Study, Tone

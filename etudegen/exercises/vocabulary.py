@@ -17,9 +17,9 @@ from etudegen.theory.chords import Quality
 from etudegen.theory.degrees import Degree, parse_degree
 from etudegen.theory.guide_tones import in_octaves
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.theory.progressions import Bar, Progression, Stretch
+from etudegen.theory.progressions import Progression, ProgressionMeasure, Stretch
 from etudegen.theory.rhythm import Rhythm
-from etudegen.theory.scales import Key
+from etudegen.theory.scales import ConcreteScale
 from etudegen.theory.symbols import ChordSymbol, parse_quality, readable
 
 INSTRUCTION = (
@@ -53,7 +53,7 @@ class Phrase:
         """Its degrees without the rests."""
         return tuple(degree for degree, _ in self.notes if degree is not None)
 
-    def fits(self, key: Key) -> bool:
+    def fits(self, key: ConcreteScale) -> bool:
         """Tell whether all of its notes are in a scale on the root that it is thought from."""
         return {degree.half_steps % _OCTAVE for degree in self.degrees} <= {
             height % _OCTAVE for height in key.scale.half_steps
@@ -172,7 +172,7 @@ def _tone(degree: Degree, root: WrittenPitch, duration: Fraction) -> Tone:
     return ordinary_tone(readable(degree.above(root)), duration)
 
 
-def _progressions(parameters: Parameters) -> Iterator[tuple[Key, str, Progression]]:
+def _progressions(parameters: Parameters) -> Iterator[tuple[ConcreteScale, str, Progression]]:
     """Yield for each key its label and the chords in it: the progression, or one chord as long as the phrase."""
     if parameters.changes is not None:
         for key, moved in parameters.in_keys_of(parameters.changes):
@@ -183,7 +183,7 @@ def _progressions(parameters: Parameters) -> Iterator[tuple[Key, str, Progressio
         plain = parameters.scale_over(ChordSymbol(each, parameters.quality)).scale
         key = parameters.key(each, plain)
         chord = ChordSymbol(key.tonic, parameters.quality)
-        yield key, key.name, Progression(parameters.beats, (Bar(((Fraction(0), chord),)),) * int(bars))
+        yield key, key.name, Progression(parameters.beats, (ProgressionMeasure(((Fraction(0), chord),)),) * int(bars))
 
 
 def _events(parameters: Parameters, progression: Progression) -> tuple[Tone | Rest, ...]:

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from music21.midi import ChannelVoiceMessages, DeltaTime, MetaEvents, MidiEvent, MidiFile, MidiTrack
 
-from etudegen.export.performance import Performance, SoundingNote
+from etudegen.sound.performance import Performance, SoundingNote
 
 TICKS_PER_QUARTER = 960
 _MICROSECONDS_PER_MINUTE = 60_000_000

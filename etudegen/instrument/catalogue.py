@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from etudegen.errors import InputError
+from etudegen.files.templates import templates
 from etudegen.instrument.partials import FUNDAMENTAL
 from etudegen.instrument.tube import (
     STANDARD_A4,
@@ -15,7 +16,6 @@ from etudegen.instrument.tube import (
     equal_tempered_hertz,
     tempered_loops,
 )
-from etudegen.resources import templates
 from etudegen.theory.library import read_toml
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 

@@ -82,7 +82,7 @@ class Journal:
                 "select blocks from session where player = ? and day = ?", (player, day.isoformat())
             ).fetchone()
         if row is None:
-            raise InputError(f"no session of {player!r} on {day}: make one with `etudegen session --player`")
+            raise InputError(f"no session of {player!r} on {day}: make one with `etudegen session --profile`")
         return [tuple(items) for items in json.loads(row[0])]
 
     def log(self, player: str, entry: Entry) -> None:

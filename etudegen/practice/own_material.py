@@ -7,10 +7,10 @@ from pathlib import Path
 from etudegen.errors import InputError
 from etudegen.exercises import changes
 from etudegen.practice.plan import Block
-from etudegen.practice.player import Player
+from etudegen.practice.profile import Profile
 from etudegen.practice.rotation import turned
 from etudegen.study import Study
-from etudegen.theory.keys import Order, all_tonics, in_order
+from etudegen.theory.keys import KeyOrder, all_tonics, in_order
 from etudegen.theory.library import Entry, library
 from etudegen.theory.rhythm import Rhythm
 
@@ -59,33 +59,33 @@ def progressions() -> Mapping[str, Changes]:
 
 def todays_keys(day: int, count: int) -> tuple[str, ...]:
     """Return so many keys of a day, by their written tonics; each of the twelve comes first once in twelve days."""
-    names = [tonic.name for tonic in in_order(all_tonics(), Order.FOURTHS, 0)]
+    names = [tonic.name for tonic in in_order(all_tonics(), KeyOrder.FOURTHS, 0)]
     return tuple(turned(names, day * _STEP)[:count])
 
 
-def todays_tune(player: Player, day: int, block: Block, turn: int) -> OwnTune | None:
+def todays_tune(profile: Profile, day: int, block: Block, turn: int) -> OwnTune | None:
     """Return the tune for the ``turn``-th block of repertoire of a day, None for a player without tunes."""
-    if not player.tunes:
+    if not profile.tunes:
         return None
-    tunes = turned(player.tunes, day)
+    tunes = turned(profile.tunes, day)
     count = min(_MOST_KEYS, max(1, block.minutes // _MINUTES_A_KEY))
     return OwnTune(tunes[turn % len(tunes)], todays_keys(day, count))
 
 
-def todays_changes(player: Player, day: int, turn: int) -> Study | None:
+def todays_changes(profile: Profile, day: int, turn: int) -> Study | None:
     """Return the sheet of changes for the ``turn``-th block of improvising of a day, in one key.
 
     Where guide tones and scales do not fit into the range there are slashes alone; None where not even they can be had.
     """
-    own = [Changes(bars) for bars in player.progressions] or list(progressions().values())
+    own = [Changes(bars) for bars in profile.progressions] or list(progressions().values())
     chosen = turned(turned(own, day), turn)
     for parts in (None, "improvise"):
         for each in chosen:
             texts = {
-                "instrument": player.instrument.key,
-                "low": str(player.low),
-                "high": str(player.high),
-                "tempo": str(player.clean_tempo(Rhythm.EIGHTHS)),
+                "instrument": profile.instrument.key,
+                "low": str(profile.low),
+                "high": str(profile.high),
+                "tempo": str(profile.clean_tempo(Rhythm.EIGHTHS)),
                 "rests": "half",
                 "progression": each.bars,
                 "keys": todays_keys(day, 1)[0],

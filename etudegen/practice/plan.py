@@ -1,6 +1,6 @@
 """A plan: which blocks a session has, in which order, how long each is, and why it is there.
 
-The outline says shares and order; :mod:`~etudegen.practice.rules` holds over it. Everything is in whole minutes, and
+The routine says shares and order; :mod:`~etudegen.practice.rules` holds over it. Everything is in whole minutes, and
 they add up to the minutes asked for.
 """
 
@@ -10,18 +10,18 @@ from itertools import pairwise
 
 from etudegen.errors import InputError
 from etudegen.practice import rules
-from etudegen.practice.outlines import Outline, OutlineBlock, outline_for
-from etudegen.practice.player import Aim, Pedals, Player
+from etudegen.practice.profile import Aim, Pedals, Profile
+from etudegen.practice.routines import Routine, RoutineBlock, routine_for
 from etudegen.practice.rules import Part
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 
 _CONTINUED_WHY = "Continued: goes on where the rest came."
 _REST_WHY = "Instrument down: rest is part of practising, not time off it."
-_WARM_DOWN = OutlineBlock(
-    Part.WARM_DOWN, "longtones", 0, "Easy and low at the end, so that the lips let go.", settings={"order": "down"}
+_WARM_DOWN = RoutineBlock(
+    Part.WARM_DOWN, "long-tones", 0, "Easy and low at the end, so that the lips let go.", settings={"order": "down"}
 )
-_MUSIC = OutlineBlock(Part.MUSIC, "repertoire", 20, "Music is what all the rest is for.")
+_MUSIC = RoutineBlock(Part.MUSIC, "repertoire", 20, "Music is what all the rest is for.")
 # What it costs to cut a run of playing at a minute: between two blocks, next to or inside a card, inside a study.
 # A contact set is one set.
 _BETWEEN, _IN_CARD, _IN_STUDY, _IN_CONTACT, _TOO_SMALL = 0, 6, 20, 500, 1000
@@ -54,7 +54,7 @@ class Plan:
 
     minutes: int
     aim: Aim
-    outline: str
+    routine: str
     returning: bool
     blocks: tuple[Block, ...]
 
@@ -69,13 +69,13 @@ def checked_minutes(minutes: int) -> int:
     return minutes
 
 
-def make_plan(player: Player, minutes: int, aim: Aim | None = None, outline: Outline | None = None) -> Plan:
-    """Plan a session of exactly so many minutes; aim and outline follow from the player if left out."""
+def make_plan(profile: Profile, minutes: int, aim: Aim | None = None, routine: Routine | None = None) -> Plan:
+    """Plan a session of exactly so many minutes; aim and routine follow from the player if left out."""
     checked_minutes(minutes)
-    aim = aim or player.chief_aim
-    returning = player.days_since_played >= rules.WEEKS_OFF
-    chosen = outline or outline_for(minutes, aim, returning=returning)
-    wanted = _wanted(chosen, player, minutes, returning=returning)
+    aim = aim or profile.chief_aim
+    returning = profile.days_since_played >= rules.WEEKS_OFF
+    chosen = routine or routine_for(minutes, aim, returning=returning)
+    wanted = _wanted(chosen, profile, minutes, returning=returning)
     strenuous = any(rules.is_strenuous(block.kind) for block in wanted)
     run = rules.longest_run(strenuous=strenuous, returning=returning)
     rests = rules.rests_needed(minutes, run)
@@ -86,9 +86,9 @@ def make_plan(player: Player, minutes: int, aim: Aim | None = None, outline: Out
             break
         rests += 1
     blocks = []
-    begun: OutlineBlock | None = None
+    begun: RoutineBlock | None = None
     for each, length in cut:
-        block = _block(player, each, length, returning=returning)
+        block = _block(profile, each, length, returning=returning)
         blocks.append(
             replace(block, why=_CONTINUED_WHY, continued=True) if each is not None and each is begun else block
         )
@@ -96,14 +96,14 @@ def make_plan(player: Player, minutes: int, aim: Aim | None = None, outline: Out
     return Plan(minutes, aim, chosen.name, returning, tuple(blocks))
 
 
-def _wanted(outline: Outline, player: Player, minutes: int, *, returning: bool) -> list[OutlineBlock]:
-    """Return the blocks of an outline that this session has, with what the rules add."""
+def _wanted(routine: Routine, profile: Profile, minutes: int, *, returning: bool) -> list[RoutineBlock]:
+    """Return the blocks of an routine that this session has, with what the rules add."""
     blocks = [
         block
-        for block in outline.blocks
+        for block in routine.blocks
         if minutes >= block.shortest
         and not (returning and rules.is_strenuous(block.kind))
-        and not (block.kind == "pedals" and player.pedals is Pedals.NONE)
+        and not (block.kind == "pedals" and profile.pedals is Pedals.NONE)
         and block.part is not Part.WARM_DOWN
     ]
     own_material = any(block.part in (Part.MUSIC, Part.CHANGES) for block in blocks)
@@ -118,12 +118,12 @@ def _wanted(outline: Outline, player: Player, minutes: int, *, returning: bool) 
         blocks.remove(min(droppable, key=lambda block: block.share))
     strenuous = any(rules.is_strenuous(block.kind) for block in blocks)
     if minutes >= rules.LONG_SESSION or strenuous:
-        own = next((block for block in outline.blocks if block.part is Part.WARM_DOWN), _WARM_DOWN)
+        own = next((block for block in routine.blocks if block.part is Part.WARM_DOWN), _WARM_DOWN)
         blocks.append(own)
     return blocks
 
 
-def _shared_out(blocks: Sequence[OutlineBlock], session: int, playing: int) -> list[int]:
+def _shared_out(blocks: Sequence[RoutineBlock], session: int, playing: int) -> list[int]:
     """Return minutes for each block that add up to the playing time, by share, each long enough to be worth it."""
     fixed: dict[int, int] = {}
     if blocks[-1].part is Part.WARM_DOWN:
@@ -147,7 +147,7 @@ def _shared_out(blocks: Sequence[OutlineBlock], session: int, playing: int) -> l
     return [fixed[place] if place in fixed else minutes[place] for place in range(len(blocks))]
 
 
-def _cost_of_cut(blocks: Sequence[tuple[OutlineBlock, int]], at: int) -> int:
+def _cost_of_cut(blocks: Sequence[tuple[RoutineBlock, int]], at: int) -> int:
     """Return what it costs to rest after so many minutes of playing."""
     end = 0
     for place, (block, minutes) in enumerate(blocks):
@@ -165,7 +165,7 @@ def _cost_of_cut(blocks: Sequence[tuple[OutlineBlock, int]], at: int) -> int:
     return _TOO_SMALL
 
 
-def _cuts(blocks: Sequence[tuple[OutlineBlock, int]], rests: int, run: int) -> tuple[int, ...] | None:
+def _cuts(blocks: Sequence[tuple[RoutineBlock, int]], rests: int, run: int) -> tuple[int, ...] | None:
     """Return the cheapest minutes of playing to rest after, with no run longer than allowed; None if there are none."""
     playing = sum(minutes for _, minutes in blocks)
     costs = [_cost_of_cut(blocks, at) for at in range(playing)]
@@ -185,8 +185,8 @@ def _cuts(blocks: Sequence[tuple[OutlineBlock, int]], rests: int, run: int) -> t
 
 
 def _cut(
-    blocks: Sequence[tuple[OutlineBlock, int]], rests: int, run: int
-) -> list[tuple[OutlineBlock | None, int]] | None:
+    blocks: Sequence[tuple[RoutineBlock, int]], rests: int, run: int
+) -> list[tuple[RoutineBlock | None, int]] | None:
     """Return the blocks with rests (None) between them; None where they cannot be cut well with so few rests."""
     cuts = _cuts(blocks, rests, run)
     if cuts is None:
@@ -199,8 +199,8 @@ def _cut(
 
 
 def _pieces(
-    blocks: Sequence[tuple[OutlineBlock, int]], cuts: Sequence[int]
-) -> Iterator[tuple[OutlineBlock | None, int]]:
+    blocks: Sequence[tuple[RoutineBlock, int]], cuts: Sequence[int]
+) -> Iterator[tuple[RoutineBlock | None, int]]:
     now = 0
     for block, minutes in blocks:
         end = now + minutes
@@ -214,14 +214,14 @@ def _pieces(
         now = end
 
 
-def _block(player: Player, wanted: OutlineBlock | None, minutes: int, *, returning: bool) -> Block:
-    low, high = player.low, player.high
+def _block(profile: Profile, wanted: RoutineBlock | None, minutes: int, *, returning: bool) -> Block:
+    low, high = profile.low, profile.high
     if returning:
         lower = max(low.number, high.number - rules.LOWER_AFTER_WEEKS_OFF)
         high = WrittenPitch.from_number(lower)
     if wanted is None:
         return Block(Part.REST, "rest", minutes, strenuous=False, low=low, high=high, tempo=0, why=_REST_WHY)
-    tempo = rules.working_tempo(player.clean_tempo(Rhythm.QUARTERS), returning=returning)
+    tempo = rules.working_tempo(profile.clean_tempo(Rhythm.QUARTERS), returning=returning)
     if wanted.part in (Part.WARM_UP, Part.WARM_DOWN):
         easy = max(low.number + 3, min(high.number, rules.EASY_TOP))
         high = high if high.number <= easy else WrittenPitch.from_number(easy)
@@ -237,14 +237,14 @@ def _block(player: Player, wanted: OutlineBlock | None, minutes: int, *, returni
         why=wanted.why,
         settings=wanted.settings,
     )
-    return replace(block, tempo=_tempo(player, block, returning=returning))
+    return replace(block, tempo=_tempo(profile, block, returning=returning))
 
 
-def _tempo(player: Player, block: Block, *, returning: bool) -> int:
+def _tempo(profile: Profile, block: Block, *, returning: bool) -> int:
     """Return the tempo to work at: the clean one for the block's rhythm, less in warm-up and long-note work."""
-    if block.part in (Part.WARM_UP, Part.WARM_DOWN) or block.kind in ("longtones", "bends", "pedals", "contact"):
+    if block.part in (Part.WARM_UP, Part.WARM_DOWN) or block.kind in ("long-tones", "bends", "pedals", "contact"):
         return min(block.tempo, rules.EASY_TEMPO)
     rhythm = Rhythm.QUARTERS if block.kind == "slurs" else Rhythm.EIGHTHS
     if block.settings.get("ramp"):
         rhythm = Rhythm.SIXTEENTHS
-    return min(block.tempo, rules.working_tempo(player.clean_tempo(rhythm), returning=returning))
+    return min(block.tempo, rules.working_tempo(profile.clean_tempo(rhythm), returning=returning))

@@ -17,11 +17,10 @@ from etudegen.exercises.ramp import STAGES
 from etudegen.instrument.valves import POSITIONS
 from etudegen.practice import rules
 from etudegen.practice.plan import Block
-from etudegen.practice.player import Player
+from etudegen.practice.profile import Profile
 from etudegen.practice.rotation import todays, turned
 from etudegen.theory.chords import chord
-from etudegen.theory.keys import Order as KeyOrder
-from etudegen.theory.keys import all_tonics, in_order
+from etudegen.theory.keys import KeyOrder, all_tonics, in_order
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.scales import Scale, scale, well_spelled
@@ -100,7 +99,7 @@ def _said(kind: str, label: str, units: list[str]) -> str:
 
 
 def _settings_of(block: Block, **more: str) -> dict[str, str | bool]:
-    """Return what the outline asks for, and what else it does not say."""
+    """Return what the routine asks for, and what else it does not say."""
     return {**more, **block.settings}
 
 
@@ -146,7 +145,7 @@ def _in_rhythms(sheets: Sequence[Sheet]) -> Iterator[Sheet]:
 
 
 def _keyed(block: Block, today: Today, setting: str, pool: Sequence[str]) -> Iterator[Sheet]:
-    """Yield a sheet for each scale, chord or cell of the pool, its units the keys; one if the outline names it."""
+    """Yield a sheet for each scale, chord or cell of the pool, its units the keys; one if the routine names it."""
     named = block.settings.get(setting)
     sheets = []
     for label in [str(named)] if named else turned(pool, today.day):
@@ -169,17 +168,17 @@ def _slurs(block: Block, today: Today) -> Iterator[Sheet]:
             yield Sheet("slurs", texts, "positions", today.order("slurs", contour, positions), contour)
 
 
-def _longtones(block: Block, today: Today) -> Iterator[Sheet]:
+def _long_tones(block: Block, today: Today) -> Iterator[Sheet]:
     lengths = [str(block.settings["counts"])] if "counts" in block.settings else _lengths(block, today)
     for counts in lengths:
-        yield Sheet("longtones", _settings_of(block, counts=counts))
+        yield Sheet("long-tones", _settings_of(block, counts=counts))
 
 
 def _lengths(block: Block, today: Today) -> list[str]:
     """Return lengths of long tones in counts: first those of sheets that fill the block together, whole ones."""
     range_of = {"low": str(block.low), "high": str(block.high)}
     texts = {**_settings_of(block, counts=str(_COUNTS[0])), **range_of, "tempo": str(block.tempo)}
-    shortest = _KINDS["longtones"].study(_parameters("longtones", texts))
+    shortest = _KINDS["long-tones"].study(_parameters("long-tones", texts))
     count = (shortest.playing_seconds + shortest.resting_seconds) / _COUNTS[0]
     for sheets in range(1, _MOST_SHEETS_OF_LONG_TONES + 1):
         fitting = [
@@ -205,7 +204,7 @@ def _bends(block: Block, today: Today) -> Iterator[Sheet]:
 
 
 def _forms(block: Block, today: Today, pool: Sequence[str]) -> list[str]:
-    """Return the forms that a kind has, as they come today; only that which the outline names."""
+    """Return the forms that a kind has, as they come today; only that which the routine names."""
     return [str(block.settings["form"])] if "form" in block.settings else turned(pool, today.day)
 
 
@@ -229,14 +228,14 @@ def _ranges(block: Block, today: Today) -> Iterator[Sheet]:
         texts = _settings_of(block, form=form)
         if form == "climb":
             # It leads up to the top note: half of it is none.
-            yield Sheet("ranges", texts, label=form, whole=True)
+            yield Sheet("range", texts, label=form, whole=True)
         else:
-            sheets.append(Sheet("ranges", texts, "keys", today.order("ranges", form, keys), form))
+            sheets.append(Sheet("range", texts, "keys", today.order("range", form, keys), form))
     yield from _in_rhythms(sheets)
 
 
 _SHEETS: Mapping[str, Callable[[Block, Today], Iterator[Sheet]]] = {
-    "longtones": _longtones,
+    "long-tones": _long_tones,
     "slurs": _slurs,
     "bends": _bends,
     "pedals": _pedals,
@@ -244,7 +243,7 @@ _SHEETS: Mapping[str, Callable[[Block, Today], Iterator[Sheet]]] = {
     "scales": lambda block, today: _keyed(block, today, "scale", _SCALES),
     "patterns": lambda block, today: _keyed(block, today, "pattern", _CELLS),
     "arpeggios": lambda block, today: _keyed(block, today, "chord", _CHORDS),
-    "ranges": _ranges,
+    "range": _ranges,
 }
 assert set(_SHEETS) == set(rules.STUDIES)
 
@@ -258,25 +257,25 @@ def _rhythm(kind: str, texts: Texts) -> Rhythm:
     return getattr(_parameters(kind, texts), "rhythm", Rhythm.QUARTERS)
 
 
-def _tempo(sheet: Sheet, player: Player) -> int:
+def _tempo(sheet: Sheet, profile: Profile) -> int:
     """Return the fastest tempo for everything that moves on a sheet."""
     ramp = sheet.texts.get("ramp")
     moving = [stage.rhythm for stage in STAGES] if ramp else [_rhythm(sheet.kind, sheet.texts)]
-    returning = player.days_since_played >= rules.WEEKS_OFF
-    return min(rules.working_tempo(player.clean_tempo(rhythm), returning=returning) for rhythm in moving)
+    returning = profile.days_since_played >= rules.WEEKS_OFF
+    return min(rules.working_tempo(profile.clean_tempo(rhythm), returning=returning) for rhythm in moving)
 
 
-def sheets_for(block: Block, player: Player, today: Today) -> list[Sheet]:
+def sheets_for(block: Block, profile: Profile, today: Today) -> list[Sheet]:
     """Return the sheets that a block may be filled from, in today's order, each at this player's tempo for it."""
     sheets = []
     for sheet in _SHEETS[block.kind](block, today):
         try:
-            tempo = min(block.tempo, _tempo(sheet, player), int(sheet.texts.get("tempo", block.tempo)))
+            tempo = min(block.tempo, _tempo(sheet, profile), int(sheet.texts.get("tempo", block.tempo)))
         except InputError:
             # A cell or an articulation that this rhythm does not fit.
             continue
         texts = {
-            "instrument": player.instrument.key,
+            "instrument": profile.instrument.key,
             "low": str(block.low),
             "high": str(block.high),
             **sheet.texts,

@@ -6,23 +6,23 @@ from dataclasses import dataclass
 
 from etudegen.exercises.kinds import KINDS
 from etudegen.practice import rules
-from etudegen.practice.content import Filled, Used, fill
-from etudegen.practice.outlines import Outline
+from etudegen.practice.filling import Filled, Used, fill
 from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
 from etudegen.practice.plan import Block, Plan, make_plan
-from etudegen.practice.player import Aim, Player
 from etudegen.practice.pools import Today
+from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rotation import by_weight
+from etudegen.practice.routines import Routine
 from etudegen.practice.rules import Part
 from etudegen.study import Study
 
 _NAMES = {
     **{kind.name: kind.name for kind in KINDS},
-    "longtones": "long tones",
+    "long-tones": "long tones",
     "slurs": "lip slurs",
     "contact": "unbroken contact",
     "pedals": "pedal register",
-    "ranges": "range study",
+    "range": "range study",
     "rest": "rest",
 }
 _POINTS = {
@@ -81,7 +81,7 @@ class Session:
     any, and the ``changes`` for improvising.
     """
 
-    player: Player
+    profile: Profile
     day: datetime.date
     plan: Plan
     filled: Mapping[int, Filled]
@@ -102,15 +102,15 @@ def _card_items(block: Block) -> tuple[str, ...]:
 
 
 def make_session(
-    player: Player,
+    profile: Profile,
     day: datetime.date,
     minutes: int,
     aim: Aim | None = None,
-    outline: Outline | None = None,
+    routine: Routine | None = None,
     retained: Mapping[str, float] | None = None,
 ) -> Session:
     """Make a session of exactly so many minutes; what comes up depends on the day and on what is retained."""
-    plan = make_plan(player, minutes, aim or by_weight(player.aims, day.toordinal()), outline)
+    plan = make_plan(profile, minutes, aim or by_weight(profile.aims, day.toordinal()), routine)
     filled: dict[int, Filled] = {}
     begun: list[Block] = []
     used: Used = frozenset()
@@ -118,10 +118,10 @@ def make_session(
     changes: dict[int, Study] = {}
     for place, block in enumerate(plan.blocks):
         if block.kind == "repertoire" and not block.continued:
-            tune = todays_tune(player, day.toordinal(), block, len(tunes))
+            tune = todays_tune(profile, day.toordinal(), block, len(tunes))
             tunes |= {place: tune} if tune else {}
         if block.kind == "improvising" and not block.continued:
-            sheet = todays_changes(player, day.toordinal(), len(changes))
+            sheet = todays_changes(profile, day.toordinal(), len(changes))
             changes |= {place: sheet} if sheet else {}
         if block.part is Part.REST or block.kind in rules.CARDS:
             continue
@@ -130,9 +130,9 @@ def make_session(
             used = frozenset()
         # A second block of a kind begins with something else than the first.
         again = sum(before.kind == block.kind for before in begun[:-1])
-        filled[place] = fill(block, player, Today(day.toordinal() + _STEP_ON * again, retained or {}), used)
+        filled[place] = fill(block, profile, Today(day.toordinal() + _STEP_ON * again, retained or {}), used)
         used = filled[place].used
-    return Session(player, day, plan, filled, tunes, changes)
+    return Session(profile, day, plan, filled, tunes, changes)
 
 
 def kind_name(kind: str) -> str:
@@ -184,10 +184,10 @@ def reasons(plan: Plan) -> list[str]:
 def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:
     """Return what the plan page says under the blocks: the teacher's notes, and the cautions once for the book."""
     allowed = ", ".join(f"{each} dBA {_minutes(rules.noise_minutes(each))}" for each in _LEVELS)
-    said = [f"Notes: {session.player.notes.strip()}"] if session.player.notes.strip() else []
+    said = [f"Notes: {session.profile.notes.strip()}"] if session.profile.notes.strip() else []
     if session.plan.returning:
         said.append(
-            f"After {session.player.days_since_played} days off: lower, easier and with more rest than usual; nothing "
+            f"After {session.profile.days_since_played} days off: lower, easier and with more rest than usual; nothing "
             "strenuous. Add to it day by day."
         )
     now = "" if level is None else f" At {level:g} dBA that is {_minutes(rules.noise_minutes(level))} a day."

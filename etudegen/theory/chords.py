@@ -56,7 +56,7 @@ class Quality:
         """Return its notes within one octave as a scale, which can be spelled on a root and laid out over a range."""
         by_height: dict[int, Degree] = {}
         for each in self.degrees:
-            low = Degree((each.number - 1) % 7 + 1, each.bend)
+            low = Degree((each.number - 1) % 7 + 1, each.alter)
             by_height.setdefault(low.half_steps % 12, low)
         within = sorted(by_height.values(), key=lambda each: each.half_steps)
         return Scale(self.name, tuple(within), tuple(within), self.signature, by_direction=False)
@@ -79,7 +79,7 @@ def _altered(entry: Entry) -> tuple[tuple[int, int, str], ...]:
             raise entry.wrong("altered", "write add, alter or subtract and a degree, several parted by commas")
         (degree,) = _in_words(entry, "altered", words[1])
         # MusicXML reckons an added seventh from the minor one: "relative to a dominant chord" (reference, degree-type).
-        bend = degree.bend + (words[0] == "add" and degree.number == _SEVENTH)
+        bend = degree.alter + (words[0] == "add" and degree.number == _SEVENTH)
         if degree.number < 1 or bend > _MOST_BENT:
             raise entry.wrong("altered", "the degrees must be 1 or higher and bent by no more than two half steps")
         changes.append((degree.number, bend, words[0]))

@@ -8,15 +8,15 @@ from etudegen.theory.pitch import WrittenPitch
 
 _MAJOR = (0, 2, 4, 5, 7, 9, 11)
 _DEGREE = re.compile(r"(bb|b|##|#|)(-?[0-9]{1,2})")
-_BENDS = {"": 0, "b": -1, "bb": -2, "#": 1, "##": 2}
+_ALTERATIONS = {"": 0, "b": -1, "bb": -2, "#": 1, "##": 2}
 
 
 @dataclass(frozen=True, slots=True)
 class Degree:
-    """A degree of the major scale, bent by ``bend`` half steps. ``number`` 1 is the tonic, 8 its octave, 0 below it."""
+    """A degree of the major scale, altered by half steps. ``number`` 1 is the tonic, 8 its octave, 0 below it."""
 
     number: int
-    bend: int
+    alter: int
 
     @property
     def staff_steps(self) -> int:
@@ -27,7 +27,7 @@ class Degree:
     def half_steps(self) -> int:
         """Half steps above the tonic."""
         octave, place = divmod(self.staff_steps, 7)
-        return 12 * octave + _MAJOR[place] + self.bend
+        return 12 * octave + _MAJOR[place] + self.alter
 
     def above(self, tonic: WrittenPitch) -> WrittenPitch:
         """Return the pitch of the degree over a tonic."""
@@ -41,7 +41,7 @@ def parse_degrees(text: str) -> tuple[Degree, ...]:
         match = _DEGREE.fullmatch(word)
         if match is None or not -13 <= int(match[2]) <= 22:
             raise InputError(f"cannot read the degree {word!r} in {text!r}: write numbers like 1, b3, #4 or 9")
-        degrees.append(Degree(int(match[2]), _BENDS[match[1]]))
+        degrees.append(Degree(int(match[2]), _ALTERATIONS[match[1]]))
     if not degrees:
         raise InputError(f"no degrees in {text!r}: write numbers like 1 2 b3 4 5")
     return tuple(degrees)

@@ -17,7 +17,7 @@ _BY_FOURTHS = (0, 5, 10, 3, 8, 1, 6, 11, 4, 9, 2, 7)
 _FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 
-class Order(StrEnum):
+class KeyOrder(StrEnum):
     """How one key follows another."""
 
     FOURTHS = "fourths"
@@ -73,13 +73,13 @@ def names_of(pitch_class: int) -> tuple[WrittenPitch, ...]:
     return tuple(each for each in named if each.number % 12 == pitch_class % 12)
 
 
-def in_order(tonics: Sequence[WrittenPitch], order: Order, seed: int) -> tuple[WrittenPitch, ...]:
+def in_order(tonics: Sequence[WrittenPitch], order: KeyOrder, seed: int) -> tuple[WrittenPitch, ...]:
     """Return tonics in an order; by fourths and fifths it starts from C, or from the first key after it."""
-    if order is Order.SHUFFLED:
+    if order is KeyOrder.SHUFFLED:
         shuffled = sorted(tonics, key=lambda each: each.number % 12)
         random.Random(seed).shuffle(shuffled)  # noqa: S311 - an order of practice, not a secret
         return tuple(shuffled)
-    if order is Order.CHROMATIC:
+    if order is KeyOrder.CHROMATIC:
         return tuple(sorted(tonics, key=lambda each: each.number % 12))
-    rounds = _BY_FOURTHS if order is Order.FOURTHS else (_BY_FOURTHS[0], *_BY_FOURTHS[:0:-1])
+    rounds = _BY_FOURTHS if order is KeyOrder.FOURTHS else (_BY_FOURTHS[0], *_BY_FOURTHS[:0:-1])
     return tuple(sorted(tonics, key=lambda each: rounds.index(each.number % 12)))

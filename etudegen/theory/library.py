@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from etudegen.errors import InputError
+from etudegen.files.templates import templates
 from etudegen.plain_text import printable
-from etudegen.resources import templates
 
 T = TypeVar("T")
 _LARGEST = 1_000_000

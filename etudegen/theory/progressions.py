@@ -25,7 +25,7 @@ _BARLINE = re.compile(r"(:\|[|\s]*:|:\|[|\]]?|\[?\|{1,2}:|\[\||\|\]|\|{1,2})")
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class ProgressionMeasure:
     """One bar: its chords with the quarter notes before each (None: no chord), and whether a repeat starts or ends."""
 
     chords: tuple[tuple[Fraction, ChordSymbol | None], ...]
@@ -51,13 +51,13 @@ class Progression:
     """Bars of chords; ``beats`` are the quarter notes of a bar."""
 
     beats: int
-    bars: tuple[Bar, ...]
+    bars: tuple[ProgressionMeasure, ...]
 
     @property
     def text(self) -> str:
         """The progression as it can be typed."""
         parts = []
-        before: Bar | None = None
+        before: ProgressionMeasure | None = None
         for bar in self.bars:
             parts.append(_barline(before, bar))
             repeated = before is not None and before.chords == bar.chords
@@ -114,7 +114,7 @@ class Progression:
         return Progression(self.beats, tuple(moved))
 
 
-def _barline(before: Bar | None, bar: Bar) -> str:
+def _barline(before: ProgressionMeasure | None, bar: ProgressionMeasure) -> str:
     ends = before is not None and before.repeat_end
     return ":|:" if ends and bar.repeat_start else ":|" if ends else "|:" if bar.repeat_start else "|"
 
@@ -141,7 +141,7 @@ def parse_progression(text: str, beats: int, own: Path | None = None) -> Progres
         raise InputError(f"a progression of {len(text)} characters is too long: allowed are {LONGEST_TEXT}")
     if not FEWEST_BEATS <= beats <= MOST_BEATS:
         raise InputError(f"{beats} beats to a bar are not allowed: give {FEWEST_BEATS} to {MOST_BEATS}")
-    bars: list[Bar] = []
+    bars: list[ProgressionMeasure] = []
     read = symbol_reader(own)
     starts = False
     # Bars and barlines take turns, a bar first and last.
@@ -152,7 +152,7 @@ def parse_progression(text: str, beats: int, own: Path | None = None) -> Progres
             if len(bars) == MOST_BARS:
                 raise InputError(f"the progression has more than {MOST_BARS} bars: that many are allowed")
             chords = _chords(_words(content), beats, bars, read)
-            bars.append(Bar(chords, starts, _ends(closing)))
+            bars.append(ProgressionMeasure(chords, starts, _ends(closing)))
             starts = False
         elif opening and closing and "\n" not in content and not (_starts(closing) or _ends(opening)):
             raise InputError(f"bar {len(bars) + 1} is empty: write a chord, {_SAME_BAR} or {_NO_CHORD[0]}")
@@ -185,7 +185,7 @@ def _words(content: str) -> list[str]:
 
 
 def _chords(
-    words: Sequence[str], beats: int, before: Sequence[Bar], read: Callable[[str], ChordSymbol]
+    words: Sequence[str], beats: int, before: Sequence[ProgressionMeasure], read: Callable[[str], ChordSymbol]
 ) -> tuple[tuple[Fraction, ChordSymbol | None], ...]:
     where = f"bar {len(before) + 1}"
     if list(words) == [_SAME_BAR]:
@@ -211,7 +211,7 @@ def _chords(
     return tuple(chords)
 
 
-def _check(bars: Sequence[Bar]) -> None:
+def _check(bars: Sequence[ProgressionMeasure]) -> None:
     """Raise :class:`InputError` for a progression without chords and for repeats that do not go in pairs."""
     if not bars:
         raise InputError("the progression has no bars: write chords between barlines, like '| Dm7 | G7 | Cmaj7 | % |'")
@@ -228,7 +228,7 @@ def _check(bars: Sequence[Bar]) -> None:
         raise InputError(f"bar {opened[-1][0]} begins a repeat that has no end: write :| after its last bar")
 
 
-def _signs(bar: Bar) -> list[str]:
+def _signs(bar: ProgressionMeasure) -> list[str]:
     return ["start"] * bar.repeat_start + ["end"] * bar.repeat_end
 
 

@@ -77,7 +77,7 @@ def scale(name: str, own: Path | None = None) -> Scale:
 
 
 @dataclass(frozen=True)
-class Key:
+class ConcreteScale:
     """A scale on a tonic (its octave does not matter)."""
 
     tonic: WrittenPitch
@@ -154,7 +154,7 @@ def respelled(note: WrittenPitch, sign: int) -> WrittenPitch:
     raise AssertionError("every note has a natural name, or both a flat and a sharp one")
 
 
-def well_spelled(asked: WrittenPitch, of: Scale, *, keep: bool) -> Key:
+def well_spelled(asked: WrittenPitch, of: Scale, *, keep: bool) -> ConcreteScale:
     """Return the scale on a tonic, or on its other name where that reads better.
 
     With ``keep`` a tonic is kept as it was asked for, unless its key signature does not exist or a seven-note scale
@@ -162,9 +162,9 @@ def well_spelled(asked: WrittenPitch, of: Scale, *, keep: bool) -> Key:
     Otherwise the name is taken that has a key signature that exists, needs the fewest double accidentals and bends the
     fewest notes; flats come before sharps where they are as many.
     """
-    own = Key(asked, of)
+    own = ConcreteScale(asked, of)
     if keep and not own.lacks_signature and (not own.doubles or len(of.up) != _LETTERS):
         return own
     usual = [name for name in names_of(asked.number) if len(of.up) == _LETTERS or name.name not in _RARE_ROOTS]
-    keys = [Key(name, of) for name in usual]
+    keys = [ConcreteScale(name, of) for name in usual]
     return min(keys, key=lambda key: (key.lacks_signature, key.doubles, key.accidentals))

@@ -5,9 +5,9 @@ from pathlib import Path
 from xml.etree.ElementTree import Element, SubElement
 
 from etudegen.errors import InputError
-from etudegen.tunes.markup import short
+from etudegen.tunes.archive import read_score
 from etudegen.tunes.one_voice import is_sounding, make_one_voice
-from etudegen.tunes.packed import read_score
+from etudegen.tunes.safe_xml import short
 
 # An hour of four-four at a slow tempo has fewer; a melody of this size is read in some seconds.
 _MOST_BARS = 2_000

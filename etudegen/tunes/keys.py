@@ -8,21 +8,21 @@ from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH
-from etudegen.export.performance import Performance, perform
-from etudegen.export.repeats import RepeatSigns, playing_order
 from etudegen.instrument.catalogue import Instrument
 from etudegen.notation.marks import PageRole
 from etudegen.notation.page import duration_text
 from etudegen.plain_text import plain_name, printable
+from etudegen.sound.performance import Performance, perform
 from etudegen.study import Paper
-from etudegen.theory.keys import Order, all_tonics, in_order, parse_keys
+from etudegen.theory.keys import KeyOrder, all_tonics, in_order, parse_keys
 from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.repeats import RepeatSigns, playing_order
 from etudegen.theory.tempo import checked_tempo
 from etudegen.tunes.document import read_document
-from etudegen.tunes.losses import unsupported
 from etudegen.tunes.placing import Placed, Unfit, key_name, named, placed
 from etudegen.tunes.reading import read_melody
 from etudegen.tunes.tune import Melody
+from etudegen.tunes.unsupported import unsupported
 from etudegen.tunes.writing import TuneSheet, with_tempo, write_tunes
 
 HOME = "home"
@@ -42,7 +42,7 @@ class KeysWanted:
     low: WrittenPitch
     high: WrittenPitch
     keys: str = "all"
-    order: Order | None = None
+    order: KeyOrder | None = None
     seed: int = 1
     tempo: int | None = None
     fingerings: str = "changes"
@@ -86,7 +86,7 @@ def in_keys(melody: Melody, wanted: KeysWanted) -> InKeys:
         keep = bool(asked)
         tonics = asked or all_tonics()
         if wanted.order is not None or not asked:
-            tonics = in_order(tonics, wanted.order or Order.FOURTHS, wanted.seed)
+            tonics = in_order(tonics, wanted.order or KeyOrder.FOURTHS, wanted.seed)
     found = [placed(named(melody, tonic, keep=keep), wanted.low, wanted.high) for tonic in tonics]
     tunes = tuple(each for each in found if isinstance(each, Placed))
     unfit = tuple(each for each in found if isinstance(each, Unfit))

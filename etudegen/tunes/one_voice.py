@@ -5,8 +5,8 @@ from decimal import Decimal
 from xml.etree.ElementTree import Element, SubElement
 
 from etudegen.errors import InputError
-from etudegen.tunes.markup import short
-from etudegen.tunes.values import check_values, number
+from etudegen.tunes.allowed_values import check_values, number
+from etudegen.tunes.safe_xml import short
 
 # The longest note value there is, the maxima, lasts 32 quarter notes; a bar of rest can be somewhat longer.
 _LONGEST = 64

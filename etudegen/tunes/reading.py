@@ -24,7 +24,7 @@ from etudegen.notation.chords import NO_CHORD
 from etudegen.plain_text import printable
 from etudegen.theory.chords import Quality, qualities, quality_of_kind
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.tunes.tidying import tidy_bars, tidy_wedges
+from etudegen.tunes.completing import tidy_bars, tidy_wedges
 from etudegen.tunes.tune import Bar, Chord, Event, Lyric, Melody, Place, Text, Wedge
 
 T = TypeVar("T")

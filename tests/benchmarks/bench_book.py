@@ -13,11 +13,11 @@ import tempfile
 import time
 from pathlib import Path
 
-from etudegen.books import book_of
 from etudegen.engraving.lilypond import find_lilypond
-from etudegen.engraving.setting import book_text
-from etudegen.practice.player import players_in, read_player
+from etudegen.engraving.lilypond_text import book_text
+from etudegen.practice.profile import profiles_in, read_profile
 from etudegen.practice.session import make_session
+from etudegen.sheets.session import book_of
 from etudegen.study import Paper
 
 _PROGRAM = str(Path(sys.executable).with_name("etudegen"))
@@ -31,8 +31,8 @@ def _seconds(command: list[str], folder: Path) -> float:
     return time.perf_counter() - start
 
 
-def _text(player_file: Path, minutes: int, place: Path) -> Path:
-    session = make_session(read_player(player_file), _DAY, minutes)
+def _text(profile_file: Path, minutes: int, place: Path) -> Path:
+    session = make_session(read_profile(profile_file), _DAY, minutes)
     place.write_text(book_text(book_of(session, Paper.A4)), encoding="utf-8")
     return place
 
@@ -59,7 +59,7 @@ def main() -> None:
         band = folder / "band"
         shutil.copytree(_DEMO, band)
         day = ["--date", _DAY.isoformat()]
-        files = players_in(band)
+        files = profiles_in(band)
         texts = [_text(file, 45, folder / f"{file.stem}.ly") for file in files]
         _compare("four players, 45 minutes", [_PROGRAM, "studio", "band", "--minutes", "45", *day], texts, runs, folder)
         alone = folder / "alone"

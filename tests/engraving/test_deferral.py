@@ -39,7 +39,7 @@ def test_the_deferred_library_works_as_soon_as_it_is_used() -> None:
 
 
 def test_the_setter_loads_the_engravers_library_without_its_manual() -> None:
-    loaded = loaded_after("import etudegen.engraving.setting")
+    loaded = loaded_after("import etudegen.engraving.lilypond_text")
     assert "abjad" in loaded
     assert not loaded & {"sphinx", "docutils", "music21"}
 

@@ -14,9 +14,9 @@ import pypdf
 import pytest
 
 from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint, is_overfull
+from etudegen.engraving.lilypond_text import lilypond_text
 from etudegen.engraving.pdf import without_date
 from etudegen.engraving.reading import read_page
-from etudegen.engraving.setting import lilypond_text
 from etudegen.exercises.common import Fingerings, Rests
 from etudegen.exercises.contours import NAMED, parse_contour
 from etudegen.exercises.slurs import Parameters, study

@@ -16,7 +16,7 @@ from etudegen.errors import MachineError
 from etudegen.exercises.slurs import Parameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
-from etudegen.sheets import Format, make_sheet
+from etudegen.sheets.exercise import Format, make_sheet
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="the stand-ins for LilyPond are shell scripts")
 

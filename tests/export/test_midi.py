@@ -12,10 +12,10 @@ from etudegen.exercises.common import Rests
 from etudegen.exercises.contours import parse_contour
 from etudegen.exercises.slurs import Parameters, study
 from etudegen.export.midi import midi
-from etudegen.export.performance import perform
 from etudegen.instrument.catalogue import instrument, instrument_keys
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
+from etudegen.sound.performance import perform
 from etudegen.study import Line, Paper, Study, Tone
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm

@@ -7,9 +7,9 @@ from music21 import instrument as music21_instrument
 from music21 import pitch as music21_pitch
 
 from etudegen.errors import InputError
+from etudegen.files.templates import templates
 from etudegen.instrument.catalogue import instrument, instrument_keys, read_instrument
 from etudegen.instrument.tube import Loops, equal_tempered_hertz, tempered_loops
-from etudegen.resources import templates
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 from tests.reference.tables import value
 

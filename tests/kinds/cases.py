@@ -12,7 +12,7 @@ ALL_PRINTED: dict[str, str | bool] = {"fingerings": "every", "partial_numbers": 
 HARD_KEYS = "Gb C# B"
 
 TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
-    "longtones": {
+    "long-tones": {
         "easy": {"low": "C4", "high": "F4"},
         "swells over barlines": {
             "counts": "7", "dynamics": "swell", "low": "Bb3", "high": "Gb5", "instrument": "flugelhorn", **ALL_PRINTED,
@@ -126,7 +126,7 @@ TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
             "articulation": "slurred",
         },
     },
-    "ranges": {
+    "range": {
         "easy": {},
         "scales with a reach": {
             "form": "scale", "keys": HARD_KEYS, "rhythm": "sixteenths", "articulation": "accented", "reach": "2",

@@ -162,14 +162,14 @@ _SYLLABLES = {"double-tongue": "tk", "triple-tongue": "ttk"}
 # Long tones --------------------------------------------------------------------------------------------------------
 
 
-@rule("longtones")
+@rule("long-tones")
 def each_chromatic_note_of_the_span_sounds_once(parameters: Any, study: Study) -> None:
     found = [number for line in study.lines for number in numbers(line)]
     top = found[0] if parameters.order == "down" else parameters.high.number
     assert sorted(found) == list(range(parameters.low.number, top + 1))
 
 
-@rule("longtones")
+@rule("long-tones")
 def tones_widen_outwards_below_and_above_in_turn_or_only_descend(parameters: Any, study: Study) -> None:
     found = [number for line in study.lines for number in numbers(line)]
     low, high = parameters.low.number, parameters.high.number
@@ -190,7 +190,7 @@ def tones_widen_outwards_below_and_above_in_turn_or_only_descend(parameters: Any
         bottom, top, side = min(bottom, number), max(top, number), wanted
 
 
-@rule("longtones")
+@rule("long-tones")
 def every_tone_lasts_its_counts_and_swells_if_asked(parameters: Any, study: Study) -> None:
     for tone in (tone for line in study.lines for tone in line.tones):
         assert tone.duration == parameters.counts
@@ -435,7 +435,7 @@ def _in_signature(line: Line) -> bool:
     return all(tone.pitch.alter == bent.get(tone.pitch.step, 0) for tone in line.tones)
 
 
-@rule("scales", "patterns", "arpeggios", "ranges")
+@rule("scales", "patterns", "arpeggios", "range")
 def keys_come_in_the_order_asked_for(parameters: Any, study: Study) -> None:
     if getattr(parameters, "own_chords", False) or getattr(parameters, "form", "") == "climb":
         return
@@ -453,7 +453,7 @@ def keys_come_in_the_order_asked_for(parameters: Any, study: Study) -> None:
     assert len(study.lines) + len(study.skipped) == len(asked)
 
 
-@rule("scales", "patterns", "arpeggios", "ranges")
+@rule("scales", "patterns", "arpeggios", "range")
 def the_last_note_of_a_line_is_held(parameters: Any, study: Study) -> None:
     per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.rhythm]
     for line in study.lines:
@@ -536,7 +536,7 @@ def a_line_goes_from_tonic_to_tonic_and_a_full_one_to_the_limits(parameters: Any
 @rule("scales", "patterns")
 def seven_notes_have_seven_letters_and_keys_with_a_signature_keep_to_it(parameters: Any, study: Study) -> None:
     up, down = definition(parameters)
-    if any(degree.bend for degree in getattr(parameters, "cell", ())):
+    if any(degree.alter for degree in getattr(parameters, "cell", ())):
         return
     for line in study.lines:
         # A tonic of five notes that was named is kept, and may need more accidentals than a signature has.
@@ -557,7 +557,7 @@ def _cells(parameters: Any, line: Line) -> tuple[list[int], list[int], list[int]
     tonic = tonic_of(line.label)
     inside = range(parameters.low.number, parameters.high.number + 1)
     rungs = [number for number in inside if (number - tonic) % 12 in up]
-    cell = [(degree.number - 1, degree.bend) for degree in parameters.cell]
+    cell = [(degree.number - 1, degree.alter) for degree in parameters.cell]
     rest = numbers(line)
     starts = []
     while len(rest) >= len(cell):
@@ -578,7 +578,7 @@ def _cell(rungs: list[int], cell: list[tuple[int, int]], start: int) -> list[int
 
 @rule("patterns")
 def each_repetition_is_the_cell_moved_by_one_scale_step(parameters: Any, study: Study) -> None:
-    cell = [(degree.number - 1, degree.bend) for degree in parameters.cell]
+    cell = [(degree.number - 1, degree.alter) for degree in parameters.cell]
     for line in study.lines:
         rungs, starts, _ = _cells(parameters, line)
         turns = 0
@@ -599,7 +599,7 @@ def each_repetition_is_the_cell_moved_by_one_scale_step(parameters: Any, study: 
 
 @rule("patterns")
 def cells_are_carried_from_the_tonic_to_the_ends_and_back_to_a_held_tonic(parameters: Any, study: Study) -> None:
-    cell = [(degree.number - 1, degree.bend) for degree in parameters.cell]
+    cell = [(degree.number - 1, degree.alter) for degree in parameters.cell]
     low, high = parameters.low.number, parameters.high.number
     for line in study.lines:
         rungs, starts, left = _cells(parameters, line)
@@ -623,7 +623,7 @@ def cells_are_carried_from_the_tonic_to_the_ends_and_back_to_a_held_tonic(parame
 
 @rule("patterns")
 def no_note_is_repeated_across_a_turn(parameters: Any, study: Study) -> None:
-    cell = [(degree.number - 1, degree.bend) for degree in parameters.cell]
+    cell = [(degree.number - 1, degree.alter) for degree in parameters.cell]
     for line in study.lines:
         rungs, starts, _ = _cells(parameters, line)
         for one, other, third in zip(starts, starts[1:], starts[2:], strict=False):
@@ -688,7 +688,7 @@ def _in_thirds(root: str, bend: int, tones: tuple[int, ...]) -> list[tuple[str, 
     return found
 
 
-@rule("arpeggios", "ranges")
+@rule("arpeggios", "range")
 def chords_are_spelled_in_thirds_on_roots_that_allow_it(parameters: Any, study: Study) -> None:
     name = getattr(parameters, "chord", "major")
     # Only these lie in thirds; chords of equal intervals are read in any spelling. Common practice, no source.
@@ -749,7 +749,7 @@ def each_chord_of_a_key_has_a_line_or_is_told_to_be_left_out(parameters: Any, st
 # Range studies -----------------------------------------------------------------------------------------------------
 
 
-@rule("ranges")
+@rule("range")
 def real_rests_as_long_as_the_playing_follow_every_line(parameters: Any, study: Study) -> None:
     for line in study.lines:
         played = sum(tone.duration for tone in line.tones)
@@ -758,7 +758,7 @@ def real_rests_as_long_as_the_playing_follow_every_line(parameters: Any, study: 
     assert study.resting_seconds >= study.playing_seconds
 
 
-@rule("ranges")
+@rule("range")
 def a_climb_rises_by_half_steps_to_the_top_note(parameters: Any, study: Study) -> None:
     if parameters.form != "climb":
         return
@@ -772,7 +772,7 @@ def a_climb_rises_by_half_steps_to_the_top_note(parameters: Any, study: Study) -
         assert _in_signature(line)
 
 
-@rule("ranges")
+@rule("range")
 def scales_and_arpeggios_go_over_the_whole_range_and_the_reach(parameters: Any, study: Study) -> None:
     if parameters.form == "climb":
         return
@@ -784,7 +784,7 @@ def scales_and_arpeggios_go_over_the_whole_range_and_the_reach(parameters: Any, 
         assert line.sharps == 0 or _in_signature(line)
 
 
-@rule("ranges")
+@rule("range")
 def the_sheet_warns(parameters: Any, study: Study) -> None:
     assert "only when warmed up" in study.caution
     assert "rest" in study.caution

@@ -384,7 +384,7 @@ def a_slash_stands_for_every_beat_to_improvise_on_and_nowhere_else(parameters: A
 
 
 def _height(degree: Any) -> int:
-    return 12 * ((degree.number - 1) // 7) + _MAJOR[(degree.number - 1) % 7] + degree.bend
+    return 12 * ((degree.number - 1) // 7) + _MAJOR[(degree.number - 1) % 7] + degree.alter
 
 
 def _lasting(stretches: Iterator[Stretch]) -> Iterator[tuple[Fraction, Fraction, Any]]:

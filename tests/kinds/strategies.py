@@ -86,7 +86,7 @@ DEGREES = (
 )
 # Restricted by a rule of the exercise, so that a value drawn freely would nearly always be refused.
 _BOUNDED_TEMPO = {"contact": (40, 80)}
-_FIXED = {("contact", "rests"), ("ranges", "rests")}
+_FIXED = {("contact", "rests"), ("range", "rests")}
 
 
 class Chance(Protocol):
@@ -376,7 +376,7 @@ def _agreeing(kind: Kind, texts: dict[str, str | bool]) -> dict[str, str | bool]
     clashing: set[str] = set()
     if texts.get("ramp"):
         clashing |= {"contour", "rhythm"}
-    if kind.name == "ranges" and texts.get("form", "climb") == "climb":
+    if kind.name == "range" and texts.get("form", "climb") == "climb":
         clashing |= {"keys", "order"}
     if "progression" in texts:
         clashing |= {"from_file"}

@@ -79,7 +79,7 @@ def test_a_kind_keeps_each_of_its_rules(kind: Kind, rule: Rule) -> None:
 def test_every_setting_is_asked_for_in_some_study_that_can_be_played(kind: Kind) -> None:
     given = {name for request, _, _ in some_studies(kind) for name in request.texts}
     # Any other rest is refused there.
-    never = {"rests"} if kind.name in ("contact", "ranges") else set()
+    never = {"rests"} if kind.name in ("contact", "range") else set()
     assert given == set(settings_of(kind.parameters)) - never
 
 
@@ -101,9 +101,9 @@ def single_settings() -> list[object]:
 def test_each_choice_that_the_help_offers_gives_a_valid_study_by_itself(request_: Asked) -> None:
     ((name, value),) = request_.texts.items()
     study = check(request_)
-    if request_.kind.name in ("contact", "ranges") and name == "rests" and value != "equal":
+    if request_.kind.name in ("contact", "range") and name == "rests" and value != "equal":
         assert study is None, "a contact set has its own rests, and range work at least equal ones"
-    elif request_.kind.name == "ranges" and name == "order":
+    elif request_.kind.name == "range" and name == "order":
         assert study is None, "the usual range study climbs and has no keys"
     elif request_.kind.name == "patterns" and value == "two":
         assert study is None, "from F sharp 3 to G5 no key has two octaves and a cell more"
@@ -120,11 +120,11 @@ def test_each_choice_that_the_help_offers_gives_a_valid_study_by_itself(request_
     [
         *((kind.name, "tempo", *((40, 80) if kind.name == "contact" else (20, 300))) for kind in KINDS),
         *((kind.name, "seed", 0, 2**31 - 1) for kind in KINDS),
-        ("longtones", "counts", 2, 32),
+        ("long-tones", "counts", 2, 32),
         ("slurs", "repeats", 1, 12),
         # About two to six minutes of contact, a whole step of reach at most. Common practice, no source.
         ("contact", "minutes", 2, 6),
-        ("ranges", "reach", 0, 2),
+        ("range", "reach", 0, 2),
         ("arpeggios", "inversion", 0, 2),
         ("changes", "beats", 2, 7),
         ("vocabulary", "beats", 2, 7),
@@ -253,11 +253,11 @@ OF_SOME: dict[str, tuple[tuple[str, ...], Callable[[Study], Study]]] = {
     "a syllable": (SPOKEN, _in_the_middle(lambda tone: replace(tone, syllable="t"))),
     "a slur": (SPOKEN, _in_the_middle(lambda tone: replace(tone, slurred=True))),
     "no slur": (("bends",), _in_the_middle(lambda tone: replace(tone, slurred=False))),
-    "a swell": (("longtones", "contact"), _in_the_middle(lambda tone: replace(tone, swell=True))),
+    "a swell": (("long-tones", "contact"), _in_the_middle(lambda tone: replace(tone, swell=True))),
     "a remark": (("bends",), _at_the_second_last(lambda tone: replace(tone, remark="+1 cents"))),
     "another time of contact": (("contact",), lambda study: replace(study, contact_seconds=Fraction(170))),
     "no word of the time": (("contact",), lambda study: replace(study, subtitle="")),
-    "no key signature": (("scales", "patterns", "ranges", "changes", "vocabulary"), _lines(_without_signature)),
+    "no key signature": (("scales", "patterns", "range", "changes", "vocabulary"), _lines(_without_signature)),
     "no hold": (HELD, _at_the_end(lambda tone: replace(tone, duration=Fraction(1)))),
 }
 

@@ -10,8 +10,8 @@ import mido
 import pytest
 
 from etudegen.export.midi import midi
-from etudegen.export.performance import perform
 from etudegen.notation.score import write_score
+from etudegen.sound.performance import perform
 from etudegen.study import Study, Tone
 from tests.kinds.cases import CASES, cases_with, study_of
 from tests.kinds.reading import heard_length, heard_tones

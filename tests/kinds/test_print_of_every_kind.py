@@ -10,14 +10,14 @@ import pypdf
 import pytest
 
 from etudegen.exercises.kinds import KINDS
-from etudegen.sheets import Format, make_sheet
+from etudegen.sheets.exercise import Format, make_sheet
 from etudegen.study import Study
 from tests.kinds.cases import CASES, study_of
 from tests.kinds.reading import read_sheet, runs, schema
 
 # Two or three of each kind: all would take too long.
 PRINTED = (
-    "longtones, easy", "longtones, swells over barlines",
+    "long-tones, easy", "long-tones, swells over barlines",
     "slurs, easy", "slurs, sixteenths", "slurs, triplets of their own",
     "bends, easy", "bends, whole steps", "bends, with cents",
     "pedals, easy", "pedals, under brackets", "pedals, brackets without rests",
@@ -27,7 +27,7 @@ PRINTED = (
     "arpeggios, easy", "arpeggios, broken ninths",
     "changes, easy", "changes, repeats and no chord", "changes, swing in flats", "changes, triplets in five",
     "vocabulary, easy", "vocabulary, placed",
-    "ranges, easy", "ranges, scales with a reach", "ranges, arpeggios slurred",
+    "range, easy", "range, scales with a reach", "range, arpeggios slurred",
 )  # fmt: skip
 every_sheet = pytest.mark.parametrize("name", PRINTED)
 Sheets = dict[str, tuple[Study, dict[str, bytes] | Exception]]

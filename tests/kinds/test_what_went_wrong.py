@@ -43,7 +43,7 @@ def test_what_once_went_wrong_is_right_or_refused(asked: Asked) -> None:
 
 @pytest.mark.parametrize(
     ("kind", "setting"),
-    [("scales", "scale"), ("patterns", "scale"), ("arpeggios", "chord"), ("ranges", "articulation")],
+    [("scales", "scale"), ("patterns", "scale"), ("arpeggios", "chord"), ("range", "articulation")],
 )
 @pytest.mark.parametrize("name", ["", " ", "../up", "a/b", "a\\b", "nul.", "ß", "-o", "#", "x" * 300])
 def test_a_name_in_a_players_file_never_becomes_a_name_of_a_file(
@@ -63,7 +63,7 @@ def test_a_name_in_a_players_file_never_becomes_a_name_of_a_file(
     "text", ["a = " + "[" * 50_000, "a = 1", "[a]\nb = 1", "[a]", "a.b.c = 1", "[[a]]", "\0", "[a]\ndegrees = ''"]
 )
 def test_a_players_file_that_makes_no_sense_is_refused(setting: str, text: str, tmp_path: Path) -> None:
-    (kind,) = [kind for kind in KINDS if kind.name == {"scales": "scales", "articulations": "ranges"}.get(
+    (kind,) = [kind for kind in KINDS if kind.name == {"scales": "scales", "articulations": "range"}.get(
         setting, "arpeggios" if setting == "chords" else "patterns"
     )]  # fmt: skip
     file = tmp_path / "own.toml"

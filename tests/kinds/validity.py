@@ -199,7 +199,7 @@ def _check_rests(kind: str, parameters: Common, study: Study) -> None:
         return
     share = REST_SHARE[str(parameters.rests)]
     for line in study.lines:
-        for played, rested in breaths(line) if kind == "longtones" else [_sums(line.events)]:
+        for played, rested in breaths(line) if kind == "long-tones" else [_sums(line.events)]:
             assert played * share <= rested < played * share + study.bar, f"{rested} of rest after {played}"
 
 

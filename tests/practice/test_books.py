@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from etudegen.books import book_of
 from etudegen.cli.commands import run
 from etudegen.engraving.joining import joined
 from etudegen.engraving.press import presses
-from etudegen.practice.player import Aim, players_in, read_player
+from etudegen.practice.profile import Aim, profiles_in, read_profile
 from etudegen.practice.rules import Part
 from etudegen.practice.session import make_session
+from etudegen.sheets.session import book_of
 from etudegen.study import Paper
 
 _DEMO = Path(__file__).parents[2] / "demo" / "harbour-band"
@@ -31,14 +31,14 @@ def _said(capsys, *arguments: str) -> tuple[int, str, str]:
 
 
 def test_the_demo_players_can_be_read() -> None:
-    assert [read_player(file).label for file in players_in(_DEMO)] == [
+    assert [read_profile(file).label for file in profiles_in(_DEMO)] == [
         "First chair", "Fourth chair", "Second chair", "Third chair",
     ]  # fmt: skip
 
 
 def test_a_book_holds_the_plan_and_every_block_with_bookmarks(tmp_path, capsys) -> None:
-    player = shutil.copy(_DEMO / "first-chair.toml", tmp_path)
-    ask = ["session", "--player", player, "--minutes", "45", *_DAY, "--out", str(tmp_path / "out"), "--json"]
+    profile = shutil.copy(_DEMO / "first-chair.toml", tmp_path)
+    ask = ["session", "--profile", profile, "--minutes", "45", *_DAY, "--out", str(tmp_path / "out"), "--json"]
     code, out, _ = _said(capsys, *ask)
     assert code == 0
     told = json.loads(out)
@@ -65,7 +65,7 @@ def test_a_book_holds_the_plan_and_every_block_with_bookmarks(tmp_path, capsys) 
 # What is said at the foot of a page beside what stands once under the plan.
 _CAUTIONS = {
     "bends": "Bends tire the lips sooner than it seems",
-    "ranges": "Range work is strenuous: only when warmed up",
+    "range": "Range work is strenuous: only when warmed up",
     "contact": "Strenuous: once a day, only when warmed up",
 }
 
@@ -89,7 +89,7 @@ def test_studies_that_strain_say_what_to_beware_of(tmp_path, capsys) -> None:
 
 @pytest.mark.parametrize("minutes", [180, 240])
 def test_the_plan_of_a_long_session_fits_on_one_page(minutes: int) -> None:
-    session = make_session(read_player(_DEMO / "first-chair.toml"), datetime.date(2026, 11, 25), minutes, Aim.RANGE)
+    session = make_session(read_profile(_DEMO / "first-chair.toml"), datetime.date(2026, 11, 25), minutes, Aim.RANGE)
     book = book_of(session, Paper.A4, 94.0)
     plan = replace(book, sections=book.sections[:1])
     with presses(1) as started:
@@ -115,8 +115,8 @@ def test_books_without_a_profile_are_called_by_what_was_asked_for(tmp_path, caps
 
 
 def test_a_week_adds_up_and_says_what_comes_up(tmp_path, capsys) -> None:
-    player = shutil.copy(_DEMO / "third-chair.toml", tmp_path)
-    code, out, _ = _said(capsys, "week", "--player", player, *_DAY)
+    profile = shutil.copy(_DEMO / "third-chair.toml", tmp_path)
+    code, out, _ = _said(capsys, "week", "--profile", profile, *_DAY)
     assert code == 0
     days = out.split("\n\n")
     assert len(days) == 4
@@ -129,11 +129,11 @@ def test_a_week_adds_up_and_says_what_comes_up(tmp_path, capsys) -> None:
 
 
 def test_aims_can_be_given_with_a_weight_or_without_everywhere(tmp_path, capsys) -> None:
-    player = str(tmp_path / "p.toml")
-    assert _said(capsys, "player", player, "--aim", "jazz", "--aim", "sound=2")[0] == 0
-    assert read_player(Path(player)).aims == {"jazz": 1, "sound": 2}
+    profile = str(tmp_path / "p.toml")
+    assert _said(capsys, "profile", profile, "--aim", "jazz", "--aim", "sound=2")[0] == 0
+    assert read_profile(Path(profile)).aims == {"jazz": 1, "sound": 2}
     for aim in ("flexibility=3", "flexibility"):
-        _, out, _ = _said(capsys, "session", "--player", player, "--aim", aim, "--dry-run", "--json")
+        _, out, _ = _said(capsys, "session", "--profile", profile, "--aim", aim, "--dry-run", "--json")
         assert json.loads(out)["aim"] == "flexibility"
 
 
@@ -163,44 +163,46 @@ def test_a_studio_makes_a_book_for_each_player_and_keeps_what_has_not_changed(tm
     assert code == 2
     assert "broken.toml" in err
     assert "H9" in err
-    made = {Path(row["player"]).stem: row for row in json.loads(out)}
+    made = {Path(row["profile"]).stem: row for row in json.loads(out)}
     assert [made[name]["kept"] for name in ("third-chair", "fourth-chair")] == [False, False]
     (band / "broken.toml").unlink()
-    _said(capsys, "player", str(band / "third-chair.toml"), "--high", "F5")
+    _said(capsys, "profile", str(band / "third-chair.toml"), "--high", "F5")
     code, out, _ = _said(capsys, *ask)
     assert code == 0
-    again = {Path(row["player"]).stem: row for row in json.loads(out)}
+    again = {Path(row["profile"]).stem: row for row in json.loads(out)}
     assert [again[name]["kept"] for name in ("third-chair", "fourth-chair")] == [False, True]
 
 
 def test_text_in_a_profile_is_printed_and_runs_nothing(tmp_path, capsys) -> None:
     mark = tmp_path / "touched"
     notes = f'Say "ah" \\ #(system "touch {mark}") %{{ and rest'
-    player = str(tmp_path / "p.toml")
-    assert _said(capsys, "player", player, "--label", "Third chair", "--notes", notes)[0] == 0
-    code, out, _ = _said(capsys, "session", "--player", player, "--minutes", "12", *_DAY, "--out", str(tmp_path / "o"))
+    profile = str(tmp_path / "p.toml")
+    assert _said(capsys, "profile", profile, "--label", "Third chair", "--notes", notes)[0] == 0
+    code, out, _ = _said(
+        capsys, "session", "--profile", profile, "--minutes", "12", *_DAY, "--out", str(tmp_path / "o")
+    )
     assert code == 0
     assert not mark.exists()
     assert 'Say "ah"' in PdfReader(out.split()[0]).pages[0].extract_text()
 
 
 def test_a_change_keeps_the_comments_of_a_profile(tmp_path, capsys) -> None:
-    player = Path(shutil.copy(_DEMO / "fourth-chair.toml", tmp_path))
-    assert _said(capsys, "player", str(player), "--days-since-played", "2", "--aim", "sound=5")[0] == 0
-    text = player.read_text(encoding="utf-8")
+    profile = Path(shutil.copy(_DEMO / "fourth-chair.toml", tmp_path))
+    assert _said(capsys, "profile", str(profile), "--days-since-played", "2", "--aim", "sound=5")[0] == 0
+    text = profile.read_text(encoding="utf-8")
     assert text.startswith("# Back after a month on the boats.")
-    assert read_player(player).days_since_played == 2
-    assert read_player(player).aims["sound"] == 5
+    assert read_profile(profile).days_since_played == 2
+    assert read_profile(profile).aims["sound"] == 5
 
 
 def test_what_went_badly_comes_up_sooner(tmp_path, capsys) -> None:
-    player = shutil.copy(_DEMO / "second-chair.toml", tmp_path)
-    ask = ["session", "--player", player, "--minutes", "60", "--out", str(tmp_path / "out"), "--json"]
+    profile = shutil.copy(_DEMO / "second-chair.toml", tmp_path)
+    ask = ["session", "--profile", profile, "--minutes", "60", "--out", str(tmp_path / "out"), "--json"]
     _, out, _ = _said(capsys, *ask, *_DAY)
     number, scales = next(
         (number, block) for number, block in enumerate(json.loads(out)["blocks"], start=1) if block["kind"] == "scales"
     )
-    log = ["log", "--player", player, *_DAY, "--block", str(number), "--rating", "1"]
+    log = ["log", "--profile", profile, *_DAY, "--block", str(number), "--rating", "1"]
     assert _said(capsys, *log)[0] == 0
     # A week later the same kind of scale comes round: what was not yet there stands right behind the day's first key.
     _, out, _ = _said(capsys, *ask, "--date", "2026-12-02", "--dry-run")
@@ -217,24 +219,24 @@ def test_what_went_badly_comes_up_sooner(tmp_path, capsys) -> None:
         (["session", "--aim", "fame"], "fame"),
         (["session", "--aim", "range=much"], "range=3"),
         (["session", "--date", "2026-13-01"], "2026-13-01"),
-        (["session", "--player", "nobody.toml"], "there is no profile 'nobody.toml'"),
-        (["session", "--player", "."], "'.' is a folder"),
+        (["session", "--profile", "nobody.toml"], "there is no profile 'nobody.toml'"),
+        (["session", "--profile", "."], "'.' is a folder"),
         (["session", "--level", "20"], "level '20' is not allowed: give 60 to 130"),
         (["session", "--level", "loud"], "level 'loud'"),
         (["session", "--paper", "A5"], "A5"),
-        (["session", "--outline", "blob"], "blob"),
-        (["session", "--outline", "mine.toml"], "there is no outline 'mine.toml'"),
+        (["session", "--routine", "blob"], "blob"),
+        (["session", "--routine", "mine.toml"], "there is no routine 'mine.toml'"),
         (["session", "--low", "C5", "--high", "C4"], "high C4 is below low C5: they may be swapped"),
         (["studio", "nowhere"], "nowhere"),
-        (["player", "new.toml"], "new.toml"),
-        (["player", "new", "--label", "x"], "must end in .toml"),
-        (["player", "new.toml", "--label", "x", "--tempo", "88"], "like eighths=88"),
-        (["player", "new.toml", "--label", "x", "--tempo", "eighth=88"], "unknown rhythm 'eighth'"),
-        (["player", "new.toml", "--label", "x", "--low", "C5", "--high", "C4"], "high C4"),
-        (["log", "--player", "nobody.toml", "--block", "1", "--rating", "2"], "nobody.toml"),
-        (["log", "--player", "nobody.toml", "--rating", "2"], "the number that it has on the plan page"),
-        (["log", "--player", "nobody.toml", "--block", "1"], "1 (not yet) to 4 (easily)"),
-        (["log", "--player", "nobody.toml", "--block", "x", "--rating", "2"], "block 'x'"),
+        (["profile", "new.toml"], "new.toml"),
+        (["profile", "new", "--label", "x"], "must end in .toml"),
+        (["profile", "new.toml", "--label", "x", "--tempo", "88"], "like eighths=88"),
+        (["profile", "new.toml", "--label", "x", "--tempo", "eighth=88"], "unknown rhythm 'eighth'"),
+        (["profile", "new.toml", "--label", "x", "--low", "C5", "--high", "C4"], "high C4"),
+        (["log", "--profile", "nobody.toml", "--block", "1", "--rating", "2"], "nobody.toml"),
+        (["log", "--profile", "nobody.toml", "--rating", "2"], "the number that it has on the plan page"),
+        (["log", "--profile", "nobody.toml", "--block", "1"], "1 (not yet) to 4 (easily)"),
+        (["log", "--profile", "nobody.toml", "--block", "x", "--rating", "2"], "block 'x'"),
         (["studio", ".", "--workers", "many"], "workers 'many'"),
     ],
 )
@@ -252,9 +254,9 @@ def test_wrong_input_gets_one_sentence_and_writes_nothing(
 
 
 def test_a_block_that_is_none_is_not_rated(tmp_path, capsys) -> None:
-    player = shutil.copy(_DEMO / "third-chair.toml", tmp_path)
-    _said(capsys, "session", "--player", player, "--minutes", "12", *_DAY, "--out", str(tmp_path / "out"))
-    code, _, err = _said(capsys, "log", "--player", player, *_DAY, "--block", "99", "--rating", "2")
+    profile = shutil.copy(_DEMO / "third-chair.toml", tmp_path)
+    _said(capsys, "session", "--profile", profile, "--minutes", "12", *_DAY, "--out", str(tmp_path / "out"))
+    code, _, err = _said(capsys, "log", "--profile", profile, *_DAY, "--block", "99", "--rating", "2")
     assert (code, "block 99" in err) == (2, True)
-    code, _, err = _said(capsys, "log", "--player", player, *_DAY, "--block", "1", "--rating", "7")
+    code, _, err = _said(capsys, "log", "--profile", profile, *_DAY, "--block", "1", "--rating", "7")
     assert (code, "rating 7" in err) == (2, True)

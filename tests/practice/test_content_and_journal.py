@@ -17,10 +17,10 @@ from hypothesis import strategies as st
 
 from etudegen.errors import InputError, MachineError
 from etudegen.practice.journal import Entry, Journal
-from etudegen.practice.outlines import read_outline
-from etudegen.practice.player import Aim, Player
 from etudegen.practice.pools import said
+from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rotation import by_weight, todays
+from etudegen.practice.routines import read_routine
 from etudegen.practice.session import Session, card_points, make_session, reasons
 from etudegen.study import Line, Study
 from etudegen.theory.pitch import WrittenPitch
@@ -32,11 +32,11 @@ _KILLS = 30
 
 
 @st.composite
-def asked(draw: st.DrawFn) -> tuple[Player, datetime.date, int, Aim]:
+def asked(draw: st.DrawFn) -> tuple[Profile, datetime.date, int, Aim]:
     """Draw what a session is made of: any range of more than an octave, tempi that fall with the note values."""
     low = draw(st.integers(54, 60))
     tempi = sorted(draw(st.lists(st.integers(44, 160), min_size=4, max_size=4)), reverse=True)
-    player = Player(
+    profile = Profile(
         label="x",
         low=WrittenPitch.from_number(low),
         high=WrittenPitch.from_number(draw(st.integers(low + 14, 84))),
@@ -44,7 +44,7 @@ def asked(draw: st.DrawFn) -> tuple[Player, datetime.date, int, Aim]:
         days_since_played=draw(st.sampled_from([1, 13, 14, 60])),
     )
     day = _DAY + datetime.timedelta(days=draw(st.integers(0, 400)))
-    return player, day, draw(st.integers(15, 180)), draw(st.sampled_from(Aim))
+    return profile, day, draw(st.integers(15, 180)), draw(st.sampled_from(Aim))
 
 
 _some = settings(deadline=None, max_examples=25)
@@ -81,14 +81,14 @@ def _rhythm(line: Line) -> Rhythm:
 def test_no_study_is_faster_than_the_player_plays_its_rhythm_clean(wanted) -> None:
     """After two weeks off a tenth slower; warm-up and warm-down at 60 at most. Common practice, no source."""
     session = make_session(*wanted)
-    share = Fraction(9, 10) if session.player.days_since_played >= 14 else 1
+    share = Fraction(9, 10) if session.profile.days_since_played >= 14 else 1
     for filled in session.filled.values():
         easy = filled.block.part in ("warm-up", "warm-down")
         for study in filled.studies:
             assert study.tempo <= filled.block.tempo
             assert not easy or study.tempo <= 60
             for line in study.lines:
-                assert study.tempo <= session.player.tempo[_rhythm(line)] * share
+                assert study.tempo <= session.profile.tempo[_rhythm(line)] * share
 
 
 def test_a_teachers_outline_may_ask_for_a_slower_tempo_but_not_for_a_faster_one(tmp_path) -> None:
@@ -99,7 +99,7 @@ def test_a_teachers_outline_may_ask_for_a_slower_tempo_but_not_for_a_faster_one(
             f'share = 10\nwhy = "y"\nsettings = {{ tempo = {asked} }}',
             encoding="utf-8",
         )
-        made = make_session(Player(label="x"), _DAY, 10, outline=read_outline(file))
+        made = make_session(Profile(label="x"), _DAY, 10, routine=read_routine(file))
         assert 0.85 * expected <= max(study.tempo for _, study in _studies(made)) <= expected
 
 
@@ -137,13 +137,13 @@ def test_no_page_of_a_block_comes_again_unsaid(wanted) -> None:
 @_some
 @given(st.sampled_from(Aim), st.integers(30, 180), st.integers(0, 400), st.integers(70, 84))
 def test_nobody_turns_a_page_for_a_few_seconds(aim, minutes, later, high) -> None:
-    player = Player(label="x", high=WrittenPitch.from_number(high))
-    for _, study in _studies(make_session(player, _DAY + datetime.timedelta(days=later), minutes, aim)):
+    profile = Profile(label="x", high=WrittenPitch.from_number(high))
+    for _, study in _studies(make_session(profile, _DAY + datetime.timedelta(days=later), minutes, aim)):
         assert study.playing_seconds >= (20 if len(study.lines) >= 3 else 30)
 
 
 def test_a_block_goes_on_after_a_rest_where_it_stopped() -> None:
-    returning = Player(label="x", low=WrittenPitch.parse("A3"), high=WrittenPitch.parse("D5"), days_since_played=31)
+    returning = Profile(label="x", low=WrittenPitch.parse("A3"), high=WrittenPitch.parse("D5"), days_since_played=31)
     made = make_session(returning, _DAY, 45)
     pieces = [filled for filled in made.filled.values() if filled.block.kind == "bends"]
     assert [piece.block.continued for piece in pieces] == [False, True]
@@ -154,7 +154,7 @@ def test_a_block_goes_on_after_a_rest_where_it_stopped() -> None:
 
 
 def test_a_card_that_goes_on_says_what_to_do_next_in_fewer_words() -> None:
-    made = make_session(Player(label="x", high=WrittenPitch.parse("C6")), _DAY, 180, Aim.RANGE)
+    made = make_session(Profile(label="x", high=WrittenPitch.parse("C6")), _DAY, 180, Aim.RANGE)
     cards = [(place, block) for place, block in enumerate(made.plan.blocks) if block.kind == "repertoire"]
     told = {place: " ".join(card_points(made, place)) for place, _ in cards}
     assert [block.continued for _, block in cards] == [False, True, False, True]
@@ -169,7 +169,7 @@ def test_keys_are_named_as_they_read_best() -> None:
     """No natural minor or mixolydian key needs more than six sharps or flats: common practice, no source."""
     seen = set()
     for later in range(7):
-        made = make_session(Player(label="x"), _DAY + datetime.timedelta(days=later), 60, Aim.TECHNIQUE)
+        made = make_session(Profile(label="x"), _DAY + datetime.timedelta(days=later), 60, Aim.TECHNIQUE)
         for kind, study in _studies(made):
             if kind == "scales" and study.title.split()[0] in ("Natural", "Mixolydian", "Dorian", "Major"):
                 seen.add(study.title)
@@ -196,9 +196,9 @@ def test_aims_have_their_share_on_working_days_too() -> None:
 
 
 def test_the_aim_of_a_day_makes_its_session() -> None:
-    player = Player(label="x", aims={Aim.JAZZ: 3, Aim.FLEXIBILITY: 1})
+    profile = Profile(label="x", aims={Aim.JAZZ: 3, Aim.FLEXIBILITY: 1})
     begins = _DAY.toordinal() // 4 * 4
-    aims = [make_session(player, datetime.date.fromordinal(begins + day), 45).plan.aim for day in range(8)]
+    aims = [make_session(profile, datetime.date.fromordinal(begins + day), 45).plan.aim for day in range(8)]
     assert sorted(aims) == ["flexibility"] * 2 + ["jazz"] * 6
 
 
@@ -207,7 +207,7 @@ def test_items_are_said_as_a_player_says_them() -> None:
         "harmonic minor in B♭ F♯, major in C"
     )
     assert said(["slurs:ramp:12"]) == "from easy to demanding in position 12"
-    assert said(["longtones"]) == ""
+    assert said(["long-tones"]) == ""
 
 
 @given(st.lists(st.text(min_size=1), min_size=1, max_size=12, unique=True), st.integers(0, 10_000))
@@ -224,7 +224,7 @@ def test_what_is_half_forgotten_comes_before_what_is_not() -> None:
 def test_in_twelve_days_every_key_comes_first_once() -> None:
     firsts = set()
     for later in range(12):
-        made = make_session(Player(label="x"), _DAY + datetime.timedelta(days=later), 60, Aim.TECHNIQUE)
+        made = make_session(Profile(label="x"), _DAY + datetime.timedelta(days=later), 60, Aim.TECHNIQUE)
         scales = next(filled for filled in made.filled.values() if filled.block.kind == "scales")
         firsts.add(scales.items[0].split(":")[-1])
     assert len(firsts) == 12

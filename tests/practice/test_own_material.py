@@ -13,7 +13,7 @@ from lxml import etree
 
 from etudegen.errors import InputError
 from etudegen.practice.own_material import progressions, todays_keys
-from etudegen.practice.player import Aim, player_of, read_player
+from etudegen.practice.profile import Aim, profile_of, read_profile
 from etudegen.practice.session import card_points, make_session
 from etudegen.study import Study
 from tests.kinds.reading import schema
@@ -51,10 +51,10 @@ def test_every_progression_there_is_makes_a_sheet_in_every_key(name: str) -> Non
 
 
 def test_improvising_has_changes_of_the_players_own_in_a_key_that_turns_with_the_day() -> None:
-    player = player_of({"label": "third chair", "progressions": ["| Am7 | D7 | Gmaj7 | % |"]})
+    profile = profile_of({"label": "third chair", "progressions": ["| Am7 | D7 | Gmaj7 | % |"]})
     sheets: list[Study] = []
     for after in range(3):
-        session = make_session(player, DAY + datetime.timedelta(after), 60, Aim.JAZZ)
+        session = make_session(profile, DAY + datetime.timedelta(after), 60, Aim.JAZZ)
         (place,) = session.changes
         sheets.append(session.changes[place])
         assert sheets[-1].lines[0].label in card_points(session, place)[0]
@@ -64,12 +64,12 @@ def test_improvising_has_changes_of_the_players_own_in_a_key_that_turns_with_the
 
 
 def test_notes_of_changes_stay_in_the_range_and_at_the_clean_tempo() -> None:
-    player = player_of({"label": "fourth chair", "low": "A3", "high": "E5", "tempo": {"eighths": 66}})
-    session = make_session(player, DAY, 60, Aim.JAZZ)
+    profile = profile_of({"label": "fourth chair", "low": "A3", "high": "E5", "tempo": {"eighths": 66}})
+    session = make_session(profile, DAY, 60, Aim.JAZZ)
     (study,) = session.changes.values()
     assert study.tempo <= 66
     assert all(
-        player.low.number <= tone.pitch.number <= player.high.number
+        profile.low.number <= tone.pitch.number <= profile.high.number
         for line in study.lines
         for tone in line.tones
         if not tone.slash
@@ -77,23 +77,23 @@ def test_notes_of_changes_stay_in_the_range_and_at_the_clean_tempo() -> None:
 
 
 def test_repertoire_has_the_players_tune_and_without_one_a_card_alone(band: Path) -> None:
-    session = make_session(read_player(band / "third-chair.toml"), DAY, 60, Aim.SOUND)
+    session = make_session(read_profile(band / "third-chair.toml"), DAY, 60, Aim.SOUND)
     (place,) = session.tunes
     assert session.tunes[place].path == band / "quay-waltz.musicxml"
     assert "quay waltz" in card_points(session, place)[0]
-    assert not make_session(read_player(band / "first-chair.toml"), DAY, 60, Aim.SOUND).tunes
+    assert not make_session(read_profile(band / "first-chair.toml"), DAY, 60, Aim.SOUND).tunes
 
 
 def test_the_book_has_the_tune_in_todays_keys_and_its_file_beside_it(band: Path, tmp_path: Path) -> None:
     done = run(
-        "session", "--player", band / "third-chair.toml", "--minutes", "60", "--aim", "sound", "--date", DAY,
+        "session", "--profile", band / "third-chair.toml", "--minutes", "60", "--aim", "sound", "--date", DAY,
         "--out", tmp_path,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     (file,) = tmp_path.glob("*-tune.musicxml")
     root = etree.parse(file)
     assert schema().validate(root), schema().error_log
-    session = make_session(read_player(band / "third-chair.toml"), DAY, 60, Aim.SOUND)
+    session = make_session(read_profile(band / "third-chair.toml"), DAY, 60, Aim.SOUND)
     (tune,) = session.tunes.values()
     labels = [words.text for words in root.iter("words") if words.get("font-weight") == "bold"]
     assert labels == [key.replace("b", "♭").replace("#", "♯") for key in tune.keys]
@@ -105,7 +105,7 @@ def test_the_book_has_the_tune_in_todays_keys_and_its_file_beside_it(band: Path,
 
 def test_the_sound_of_a_session_lasts_exactly_its_minutes(band: Path, tmp_path: Path) -> None:
     done = run(
-        "session", "--player", band / "third-chair.toml", "--minutes", "20", "--aim", "jazz", "--date", DAY,
+        "session", "--profile", band / "third-chair.toml", "--minutes", "20", "--aim", "jazz", "--date", DAY,
         "--audio", "--out", tmp_path,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
@@ -116,7 +116,7 @@ def test_the_sound_of_a_session_lasts_exactly_its_minutes(band: Path, tmp_path: 
     assert 0.1 < abs(samples).max() < 1
     # Each block begins with a tone.
     elapsed = 0
-    for block in make_session(read_player(band / "third-chair.toml"), DAY, 20, Aim.JAZZ).plan.blocks:
+    for block in make_session(read_profile(band / "third-chair.toml"), DAY, 20, Aim.JAZZ).plan.blocks:
         begins = samples[elapsed * 60 * rate : elapsed * 60 * rate + rate]
         assert abs(begins).max() > 0.01
         elapsed += block.minutes
@@ -133,7 +133,7 @@ def test_the_sound_of_a_session_lasts_exactly_its_minutes(band: Path, tmp_path: 
 )
 def test_a_mistake_in_a_profile_is_told_with_its_key(table: dict[str, object], told: str) -> None:
     with pytest.raises(InputError) as refused:
-        player_of({"label": "first chair", **table})
+        profile_of({"label": "first chair", **table})
     assert told in str(refused.value)
 
 
@@ -141,7 +141,7 @@ def test_a_tune_that_cannot_be_had_is_left_out_and_told_and_the_card_stays(tmp_p
     profile = tmp_path / "first.toml"
     profile.write_text('label = "First chair"\ntunes = ["gone.musicxml"]\n', encoding="utf-8")
     done = run(
-        "session", "--player", profile, "--minutes", "60", "--aim", "sound", "--date", DAY, "--out", tmp_path / "out"
+        "session", "--profile", profile, "--minutes", "60", "--aim", "sound", "--date", DAY, "--out", tmp_path / "out"
     )
     assert done.returncode == 0, done.stderr
     (sentence,) = done.stderr.splitlines()
@@ -155,13 +155,13 @@ def test_a_tune_that_cannot_be_had_is_left_out_and_told_and_the_card_stays(tmp_p
 def test_player_takes_tunes_and_changes(band: Path, tmp_path: Path) -> None:
     profile = tmp_path / "second.toml"
     done = run(
-        "player", profile, "--label", "Second chair", "--tune", band / "quay-waltz.musicxml",
+        "profile", profile, "--label", "Second chair", "--tune", band / "quay-waltz.musicxml",
         "--changes", "| Dm7 | G7 | Cmaj7 | % |",
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    made = read_player(profile)
+    made = read_profile(profile)
     assert made.tunes[0].resolve() == (band / "quay-waltz.musicxml").resolve()
     assert made.progressions == ("| Dm7 | G7 | Cmaj7 | % |",)
-    refused = run("player", profile, "--tune", tmp_path / "gone.musicxml")
+    refused = run("profile", profile, "--tune", tmp_path / "gone.musicxml")
     assert refused.returncode == 2
     assert "there is no tune" in refused.stderr

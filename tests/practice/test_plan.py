@@ -5,23 +5,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
-from etudegen.practice.outlines import outline, outline_names, read_outline
 from etudegen.practice.plan import Plan, make_plan
-from etudegen.practice.player import Aim, Pedals, Player
+from etudegen.practice.profile import Aim, Pedals, Profile
+from etudegen.practice.routines import read_routine, routine, routine_names
 from etudegen.practice.rules import noise_minutes
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from tests.reference.tables import rows
 
-_STRENUOUS = {"contact", "ranges"}
+_STRENUOUS = {"contact", "range"}
 _OWN_MATERIAL = {"music", "changes"}
 
 
 @st.composite
-def players(draw: st.DrawFn) -> Player:
+def players(draw: st.DrawFn) -> Profile:
     """Draw a player with any range, tempi, aims and time off."""
     low = draw(st.integers(54, 64))
-    return Player(
+    return Profile(
         label="third chair",
         low=WrittenPitch.from_number(low),
         high=WrittenPitch.from_number(draw(st.integers(low + 4, 88))),
@@ -48,8 +48,8 @@ def _runs(plan: Plan) -> list[int]:
 
 @_many
 @given(players(), st.integers(10, 240))
-def test_a_plan_lasts_exactly_the_minutes_asked_for(player: Player, minutes: int) -> None:
-    plan = make_plan(player, minutes)
+def test_a_plan_lasts_exactly_the_minutes_asked_for(profile: Profile, minutes: int) -> None:
+    plan = make_plan(profile, minutes)
     assert sum(block.minutes for block in plan.blocks) == minutes
     assert all(block.minutes >= 3 and block.why for block in plan.blocks)
 
@@ -107,24 +107,24 @@ def test_music_is_always_kept_beyond_half_an_hour(plan: Plan) -> None:
 
 @_many
 @given(players(), st.integers(10, 240), st.sampled_from(Aim))
-def test_no_block_leaves_the_players_range_or_tempo(player: Player, minutes: int, aim: Aim) -> None:
-    for block in make_plan(player, minutes, aim).blocks:
-        assert player.low.number <= block.low.number <= block.high.number <= player.high.number
-        assert block.tempo <= max(player.tempo.values())
+def test_no_block_leaves_the_players_range_or_tempo(profile: Profile, minutes: int, aim: Aim) -> None:
+    for block in make_plan(profile, minutes, aim).blocks:
+        assert profile.low.number <= block.low.number <= block.high.number <= profile.high.number
+        assert block.tempo <= max(profile.tempo.values())
 
 
 @_many
 @given(players(), st.integers(10, 240))
-def test_after_weeks_off_nothing_is_strenuous_and_the_top_is_lower(player: Player, minutes: int) -> None:
-    plan = make_plan(player, minutes)
-    if player.days_since_played >= 14:
+def test_after_weeks_off_nothing_is_strenuous_and_the_top_is_lower(profile: Profile, minutes: int) -> None:
+    plan = make_plan(profile, minutes)
+    if profile.days_since_played >= 14:
         assert not any(block.strenuous for block in plan.blocks)
-        assert all(block.high.number <= max(player.low.number, player.high.number - 3) for block in plan.blocks)
+        assert all(block.high.number <= max(profile.low.number, profile.high.number - 3) for block in plan.blocks)
 
 
 def test_two_and_a_half_strenuous_hours_carry_half_an_hour_of_rest_and_end_with_ten_easy_minutes() -> None:
     """Common practice, no source."""
-    plan = make_plan(Player(label="first chair", high=WrittenPitch.parse("C6")), 150, Aim.RANGE)
+    plan = make_plan(Profile(label="first chair", high=WrittenPitch.parse("C6")), 150, Aim.RANGE)
     assert 25 <= sum(block.minutes for block in plan.blocks if block.part == "rest") <= 35
     assert (plan.blocks[-1].part, plan.blocks[-1].minutes) == ("warm-down", 10)
 
@@ -132,21 +132,21 @@ def test_two_and_a_half_strenuous_hours_carry_half_an_hour_of_rest_and_end_with_
 @pytest.mark.parametrize("aim", Aim)
 def test_in_an_hour_about_a_third_goes_to_music(aim: Aim) -> None:
     """Common practice, no source."""
-    plan = make_plan(Player(label="second chair"), 60, aim)
+    plan = make_plan(Profile(label="second chair"), 60, aim)
     assert 16 <= sum(block.minutes for block in plan.blocks if block.part in _OWN_MATERIAL) <= 26
 
 
 def test_half_an_hour_is_bends_and_slurs_after_a_short_warm_up() -> None:
     """Common practice, no source."""
-    plan = make_plan(Player(label="fourth chair"), 30)
-    assert {block.kind for block in plan.blocks} <= {"longtones", "bends", "slurs", "rest"}
+    plan = make_plan(Profile(label="fourth chair"), 30)
+    assert {block.kind for block in plan.blocks} <= {"long-tones", "bends", "slurs", "rest"}
 
 
-@pytest.mark.parametrize("name", outline_names())
+@pytest.mark.parametrize("name", routine_names())
 def test_each_outline_makes_plans_over_all_the_lengths_that_it_is_made_for(name: str) -> None:
-    chosen = outline(name)
+    chosen = routine(name)
     for minutes in range(chosen.shortest, chosen.longest + 1):
-        plan = make_plan(Player(label="first chair"), minutes, outline=chosen)
+        plan = make_plan(Profile(label="first chair"), minutes, routine=chosen)
         assert sum(block.minutes for block in plan.blocks) == minutes
 
 
@@ -159,7 +159,7 @@ def test_each_outline_makes_plans_over_all_the_lengths_that_it_is_made_for(name:
         ('about = "x"\nminutes = [10, 20]\naims = ["any"]\n[[block]]\npart = "warm-up"\nkind = "yodel"', "yodel"),
         (
             'about = "x"\nminutes = [10, 20]\naims = ["any"]\n'
-            '[[block]]\npart = "range"\nkind = "ranges"\nshare = 5\nwhy = "y"',
+            '[[block]]\npart = "range"\nkind = "range"\nshare = 5\nwhy = "y"',
             "warm-up",
         ),
     ],
@@ -168,7 +168,7 @@ def test_an_outline_that_makes_no_sense_is_refused_with_its_file_and_reason(tmp_
     file = tmp_path / "mine.toml"
     file.write_text(wrong, encoding="utf-8")
     with pytest.raises(InputError, match=said) as told:
-        read_outline(file)
+        read_routine(file)
     assert str(file) in str(told.value)
 
 

@@ -12,7 +12,7 @@ from etudegen.theory.chords import chord, chord_names
 from etudegen.theory.degrees import parse_degrees
 from etudegen.theory.keys import all_tonics, major_sharps, names_of, tonic
 from etudegen.theory.pitch import STEPS, WrittenPitch
-from etudegen.theory.scales import Key, scale, well_spelled
+from etudegen.theory.scales import ConcreteScale, scale, well_spelled
 from tests.reference.tables import rows
 
 NAMES = [letter + sign for letter in STEPS for sign in ("", "b", "#")]
@@ -38,7 +38,7 @@ def spelled(name: str, root: str) -> list[str]:
     return [degree.above(tonic(root)).name for degree in chord(name).degrees]
 
 
-def printed(key: Key) -> list[str]:
+def printed(key: ConcreteScale) -> list[str]:
     """The notes of one octave from the root up, as an arpeggio prints them."""
     low = WrittenPitch(key.tonic.step, key.tonic.alter, 4)
     return [note.name for note in key.members(low, low.above(6, 11), rising=True)]
@@ -159,7 +159,7 @@ def test_the_kinds_are_those_of_music21_which_takes_them_from_musicxml():
     ],
 )
 def test_a_chord_on_c_is_printed_without_double_accidentals(symbol, tones):
-    key = Key(tonic("C"), chord(OF_SYMBOL[symbol]).as_scale())
+    key = ConcreteScale(tonic("C"), chord(OF_SYMBOL[symbol]).as_scale())
     assert " ".join(printed(key)) == tones
 
 
@@ -220,7 +220,7 @@ def test_as_a_scale_the_ninth_of_a_chord_is_the_second_in_every_octave(name, hal
     assert chord(name).degrees[-1].half_steps == 14
     within = chord(name).as_scale()
     assert within.half_steps == half_steps
-    key = Key(tonic("Eb"), within)
+    key = ConcreteScale(tonic("Eb"), within)
     assert " ".join(printed(key)) == tones
     two_octaves = key.members(WrittenPitch.parse("Eb4"), WrittenPitch.parse("D6"), rising=True)
     assert [note.name for note in two_octaves] == tones.split() * 2
@@ -340,7 +340,7 @@ def test_a_chord_of_ones_own_keeps_its_symbol_and_its_signature(tmp_path):
     own.write_text('[sharp-eleventh]\ndegrees = "1 3 5 b7 9 #11"\nsymbol = "9#11"\nsignature = "4"\n', encoding="utf-8")
     of = chord("sharp-eleventh", own)
     assert of.symbol == "9#11"
-    key = Key(tonic("F"), of.as_scale())
+    key = ConcreteScale(tonic("F"), of.as_scale())
     assert (printed(key), key.sharps) == (["F", "G", "A", "B", "C", "Eb"], -2)
 
 
@@ -408,7 +408,7 @@ def test_as_a_scale_a_chord_of_ones_own_has_the_same_sounds_from_the_bottom_up(t
     heights = [degree.half_steps for degree in rising]
     assume(heights[0] == 0 and len(set(heights)) == len(heights))
     signs = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
-    degrees = " ".join(f"{signs[degree.bend]}{degree.number}" for degree in rising)
+    degrees = " ".join(f"{signs[degree.alter]}{degree.number}" for degree in rising)
     own = tmp_path_factory.getbasetemp() / "own.toml"
     own.write_text(f'[mine]\ndegrees = "{degrees}"\nsymbol = "x"\n', encoding="utf-8")
     within = list(chord("mine", own).as_scale().half_steps)

@@ -10,7 +10,7 @@ from music21 import key as music21_key
 
 from etudegen.errors import InputError
 from etudegen.theory.keys import (
-    Order,
+    KeyOrder,
     all_tonics,
     altered_steps,
     has_signature,
@@ -26,7 +26,7 @@ _NAMES = [letter + sign for letter in STEPS for sign in ("", "b", "#")]
 # Open Music Theory, "Key signatures" (github.com/Josquin1/openmusictheory.github.io keySignatures.md): write the notes
 # as a line of fifths; a major key has the seven that begin one to the left of its tonic.
 _LINE_OF_FIFTHS = [letter + sign for sign in ("bb", "b", "", "#", "##") for letter in "FCGDAEB"]
-_ORDERS = st.sampled_from(Order)
+_ORDERS = st.sampled_from(KeyOrder)
 _SEEDS = st.integers(0, 2**31 - 1)
 
 
@@ -140,19 +140,19 @@ def test_by_fourths_the_keys_go_round_against_the_clock_from_c():
 
     Downwards by fifths from C: F, Bb, Eb, Ab, Db, Gb; then on round the circle: B, E, A, D, G.
     """
-    assert " ".join(_names(in_order(all_tonics(), Order.FOURTHS, 1))) == "C F Bb Eb Ab Db Gb B E A D G"
+    assert " ".join(_names(in_order(all_tonics(), KeyOrder.FOURTHS, 1))) == "C F Bb Eb Ab Db Gb B E A D G"
 
 
 def test_by_fifths_the_keys_go_round_with_the_clock_from_c():
     """Source: as above. Upwards by fifths from C: G, D, A, E, B, F# (here Gb); then on: Db, Ab, Eb, Bb, F."""
-    assert " ".join(_names(in_order(all_tonics(), Order.FIFTHS, 1))) == "C G D A E B Gb Db Ab Eb Bb F"
+    assert " ".join(_names(in_order(all_tonics(), KeyOrder.FIFTHS, 1))) == "C G D A E B Gb Db Ab Eb Bb F"
 
 
 def test_chromatically_the_keys_rise_from_c():
-    assert in_order(tuple(reversed(all_tonics())), Order.CHROMATIC, 1) == all_tonics()
+    assert in_order(tuple(reversed(all_tonics())), KeyOrder.CHROMATIC, 1) == all_tonics()
 
 
-@pytest.mark.parametrize(("order", "interval"), [(Order.FOURTHS, 5), (Order.FIFTHS, 7), (Order.CHROMATIC, 1)])
+@pytest.mark.parametrize(("order", "interval"), [(KeyOrder.FOURTHS, 5), (KeyOrder.FIFTHS, 7), (KeyOrder.CHROMATIC, 1)])
 def test_each_key_lies_the_same_interval_above_the_one_before(order, interval):
     ordered = in_order(all_tonics(), order, 1)
     assert {(after.number - before.number) % 12 for before, after in itertools.pairwise(ordered)} == {interval}
@@ -161,9 +161,9 @@ def test_each_key_lies_the_same_interval_above_the_one_before(order, interval):
 @pytest.mark.parametrize(
     ("order", "expected"),
     [
-        (Order.FOURTHS, ["F", "Eb", "F#", "B", "A", "G"]),
-        (Order.FIFTHS, ["G", "A", "B", "F#", "Eb", "F"]),
-        (Order.CHROMATIC, ["Eb", "F", "F#", "G", "A", "B"]),
+        (KeyOrder.FOURTHS, ["F", "Eb", "F#", "B", "A", "G"]),
+        (KeyOrder.FIFTHS, ["G", "A", "B", "F#", "Eb", "F"]),
+        (KeyOrder.CHROMATIC, ["Eb", "F", "F#", "G", "A", "B"]),
     ],
 )
 def test_a_few_keys_follow_one_another_as_they_do_among_all_twelve_and_keep_their_names(order, expected):
@@ -186,17 +186,17 @@ def test_an_order_does_not_depend_on_how_the_keys_were_listed(data, keys, order,
 @settings(deadline=None)
 @given(_distinct(), _SEEDS, _SEEDS)
 def test_only_the_shuffled_order_depends_on_the_seed(keys, seed, other):
-    for order in set(Order) - {Order.SHUFFLED}:
+    for order in set(KeyOrder) - {KeyOrder.SHUFFLED}:
         assert in_order(keys, order, seed) == in_order(keys, order, other)
 
 
 def test_seeds_shuffle_the_keys_differently():
     """Twenty shuffles of twelve keys are all different but once in two million times; here the seeds are fixed."""
-    shuffles = {in_order(all_tonics(), Order.SHUFFLED, seed) for seed in range(20)}
+    shuffles = {in_order(all_tonics(), KeyOrder.SHUFFLED, seed) for seed in range(20)}
     assert len(shuffles) == 20
     assert all_tonics() not in shuffles
 
 
 def test_the_shuffled_order_of_a_seed_stays_what_it_has_been():
     """From this program, to be seen when a sheet with the same seed would change."""
-    assert " ".join(_names(in_order(all_tonics(), Order.SHUFFLED, 1))) == "G B C Ab F Gb Eb Bb E Db A D"
+    assert " ".join(_names(in_order(all_tonics(), KeyOrder.SHUFFLED, 1))) == "G B C Ab F Gb Eb Bb E Db A D"

@@ -12,8 +12,8 @@ from etudegen.theory.pitch import STEPS
 from etudegen.theory.progressions import (
     LONGEST_TEXT,
     MOST_BARS,
-    Bar,
     Progression,
+    ProgressionMeasure,
     parse_progression,
     read_progression,
 )
@@ -46,7 +46,7 @@ def progressions(draw: st.DrawFn, most_bars: int = 12) -> Progression:
         end = min(count - 1, first + last)
         if not any(any(mark) for mark in marks[first : end + 1]) and not _inside(marks, first):
             marks[first][0] = marks[end][1] = True
-    return Progression(beats, tuple(Bar(bar, *mark) for bar, mark in zip(chords, marks, strict=True)))
+    return Progression(beats, tuple(ProgressionMeasure(bar, *mark) for bar, mark in zip(chords, marks, strict=True)))
 
 
 def _inside(marks: list[list[bool]], place: int) -> bool:

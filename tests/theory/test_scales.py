@@ -11,7 +11,7 @@ from music21 import scale as music21_scale
 from etudegen.errors import InputError
 from etudegen.theory.keys import all_tonics, tonic
 from etudegen.theory.pitch import STEPS, WrittenPitch
-from etudegen.theory.scales import Key, respelled, scale, scale_names, well_spelled
+from etudegen.theory.scales import ConcreteScale, respelled, scale, scale_names, well_spelled
 from tests.reference.tables import rows
 from tests.strategies import ranges
 
@@ -47,12 +47,12 @@ def definition(name: str, *, rising: bool) -> set[int]:
     return set(range(12)) if name == "chromatic" else set(PUBLISHED[same.get(name, name)])
 
 
-def every_key(name: str, *, keep: bool = True) -> list[Key]:
+def every_key(name: str, *, keep: bool = True) -> list[ConcreteScale]:
     """The scale on every name of a key, under whichever name it is then printed."""
     return [well_spelled(tonic(each), scale(name), keep=keep) for each in NAMES]
 
 
-def names(key: Key, *, rising: bool = True) -> list[str]:
+def names(key: ConcreteScale, *, rising: bool = True) -> list[str]:
     """The names of the notes of one octave from the tonic up."""
     low = WrittenPitch(key.tonic.step, key.tonic.alter, 4)
     return [note.name for note in key.members(low, low.above(6, 11), rising=rising)]
@@ -325,7 +325,7 @@ def test_the_members_of_a_key_are_the_scale_in_every_octave_of_the_range_and_not
 @pytest.mark.parametrize("key_name", NAMES)
 def test_no_member_is_lost_at_an_end_of_the_range_however_that_is_spelled(key_name):
     """Cbb4 sounds like Bb3 and B##3 like C#4: their letters belong to other octaves than their sounds."""
-    major = Key(tonic(key_name), scale("major"))
+    major = ConcreteScale(tonic(key_name), scale("major"))
     ends = [WrittenPitch(step, alter, 4) for step in STEPS for alter in range(-2, 3)]
     found = [end for end in ends if [note.number for note in major.members(end, end, rising=True)] == [end.number]]
     assert found == [
@@ -344,7 +344,7 @@ def test_a_note_of_a_key_has_the_same_name_in_every_octave(name, key_name, low_h
 
 def test_the_tonic_is_found_in_every_octave_under_its_own_name():
     for key_name in NAMES:
-        key = Key(tonic(key_name), scale("major"))
+        key = ConcreteScale(tonic(key_name), scale("major"))
         numbers = range(tonic(key_name).number - 36, tonic(key_name).number + 37, 12)
         assert [key.tonic_at(number).number for number in numbers] == list(numbers)
         assert {key.tonic_at(number).name for number in numbers} == {key_name}
@@ -353,13 +353,13 @@ def test_the_tonic_is_found_in_every_octave_under_its_own_name():
 def test_a_note_is_the_tonic_in_any_octave_and_spelling_and_no_other_note_is():
     notes = [WrittenPitch(step, alter, octave) for step in STEPS for alter in (-1, 0, 1) for octave in (2, 4, 7)]
     for key_name in NAMES:
-        key = Key(tonic(key_name), scale("major"))
+        key = ConcreteScale(tonic(key_name), scale("major"))
         tonics = [note for note in notes if _same_key(note.name, key.tonic)]
         assert [note for note in notes if key.is_tonic(note)] == tonics
 
 
 def test_a_key_is_named_in_print_without_its_octave():
-    assert [Key(tonic(name), scale("major")).name for name in ("Bb", "F#", "C")] == ["B♭", "F♯", "C"]
+    assert [ConcreteScale(tonic(name), scale("major")).name for name in ("Bb", "F#", "C")] == ["B♭", "F♯", "C"]
 
 
 @pytest.mark.parametrize("name", [letter + sign for letter in STEPS for sign in ("bb", "b", "", "#", "##")])

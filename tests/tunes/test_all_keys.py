@@ -16,8 +16,8 @@ from music21 import converter, corpus, stream
 
 from etudegen.export.midi import midi
 from etudegen.export.musicxml import musicxml
-from etudegen.export.performance import perform
 from etudegen.instrument.catalogue import instrument
+from etudegen.sound.performance import perform
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, sheet_of
 from etudegen.tunes.writing import write_tunes
@@ -187,7 +187,7 @@ def test_midi_plays_repeats_and_sounds_at_concert_pitch(files: tuple[Path, Path,
 
 
 def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([PROGRAM, "keys", *map(str, arguments)], capture_output=True, text=True)
+    return subprocess.run([PROGRAM, "transpose", *map(str, arguments)], capture_output=True, text=True)
 
 
 @pytest.fixture

@@ -19,7 +19,7 @@ from music21.musicxml.xmlToM21 import MusicXMLImporter
 
 from etudegen.errors import InputError
 from etudegen.tunes.document import Document, read_document
-from etudegen.tunes.losses import unsupported
+from etudegen.tunes.unsupported import unsupported
 from tests.tunes import hostile
 from tests.tunes.hostile import FULL, PUBLIC_DOCTYPE, back, bars, compressed, note, rest, score, voice
 

@@ -8,8 +8,8 @@ from lxml import etree
 from etudegen.engraving.press import Press
 from etudegen.engraving.reading import read_page
 from etudegen.export.musicxml import musicxml
-from etudegen.export.performance import perform
 from etudegen.instrument.catalogue import instrument
+from etudegen.sound.performance import perform
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, sheet_of
 from etudegen.tunes.tune import Melody

@@ -8,10 +8,10 @@ from lxml import etree
 
 from etudegen.errors import InputError
 from etudegen.export.musicxml import musicxml
-from etudegen.export.performance import perform
-from etudegen.export.repeats import RepeatSigns, playing_order
 from etudegen.instrument.catalogue import instrument
+from etudegen.sound.performance import perform
 from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.repeats import RepeatSigns, playing_order
 from etudegen.tunes.keys import KeysWanted, in_keys, seconds, sheet_of
 from etudegen.tunes.tune import Melody
 from etudegen.tunes.writing import write_tunes

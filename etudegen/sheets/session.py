@@ -1,0 +1,227 @@
+"""From a session to its book: one PDF in playing order, and MusicXML of each study beside it."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, halfway, likely_pages
+from etudegen.engraving.joining import joined
+from etudegen.engraving.press import Press
+from etudegen.errors import InputError
+from etudegen.exercises.common import HEALTH
+from etudegen.files.writing import check_free, prepare_folder, write_all
+from etudegen.plain_text import plain_name
+from etudegen.practice.own_material import OwnTune
+from etudegen.practice.plan import Block
+from etudegen.practice.rules import Part, is_strenuous
+from etudegen.practice.session import Session, block_name, card_points, clock, reasons, remarks
+from etudegen.sheets.play_along import session_sound
+from etudegen.study import Paper, Study
+
+if TYPE_CHECKING:
+    # Not loaded with this module: the presses have to be started before the music library is.
+    from music21.stream import Score
+
+# Notes on a card; half of them where it goes on after a rest.
+_RULED_LINES = 12
+_LONGEST_NAME = 160
+_LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """A section to be: a study or a tune with its place among the blocks and in its block, or a page without music."""
+
+    bookmark: str
+    heading: str
+    study: Study | None = None
+    place: tuple[int, int] = (0, 0)
+    text: PlanSheet | Card | None = None
+    tune: OwnTune | None = None
+
+
+def book_name(session: Session, named: str = "") -> str:
+    """Return the plain name of a session's files; ``named`` stands in it in place of the player's label."""
+    label = plain_name(named or session.profile.label, _LONGEST_NAME).lower() or "session"
+    return f"{label}-{session.day.isoformat()}-{session.plan.minutes}-min"
+
+
+def make_book(
+    session: Session,
+    folder: Path,
+    started: Sequence[Press],
+    *,
+    paper: Paper = Paper.A4,
+    level: float | None = None,
+    force: bool = False,
+    named: str = "",
+    audio: bool = False,
+    tell: Callable[[str], None] = lambda left_out: None,
+) -> list[Path]:
+    """Write a session's book and the MusicXML of its studies into a folder, all of them or none.
+
+    ``started`` are the :func:`presses` that share the work; for ``named`` see :func:`book_name`; with ``audio`` there
+    is a sound file as long as the session. ``tell`` is called with each tune, or key of one, that had to be left out.
+    """
+    name = book_name(session, named)
+    tune_scores, session = _tune_scores(session, paper, tell)
+    entries = list(_entries(session, paper, level))
+    files = {entry.place: _music_file(name, entry) for entry in entries if entry.study or entry.tune}
+    sound = f"{name}.flac"
+    prepare_folder(folder)
+    if not force:
+        check_free(folder, [f"{name}.pdf", *files.values(), *([sound] if audio else [])])
+    # Loaded here and not above: the presses are starting by now, and load their own libraries meanwhile.
+    from etudegen.export.musicxml import musicxml  # noqa: PLC0415
+
+    scores: dict[tuple[int, int], Score] = dict(tune_scores)
+    parts: list[Book] = []
+    # The first part is being printed while the next is still being written.
+    for press, entries_of_part in zip(started, _parts(entries, len(started)), strict=True):
+        first_page = 1 + sum(likely_pages(section) for part in parts for section in part.sections)
+        parts.append(_book(session, entries_of_part, paper, first_page, scores))
+        press.begin(parts[-1])
+    # Before MusicXML is written, which moves what stands under octave brackets.
+    contents = {sound: _sound(session, scores)} if audio else {}
+    contents |= {files[place]: musicxml(score) for place, score in scores.items()}
+    pdf = joined(started, parts)
+    return write_all(folder, {f"{name}.pdf": pdf, **contents})
+
+
+def book_of(session: Session, paper: Paper, level: float | None = None) -> Book:
+    """Return a session's book as the engraver is told of it, in one piece."""
+    scores, session = _tune_scores(session, paper, lambda _: None)
+    return _book(session, list(_entries(session, paper, level)), paper, 1, scores)
+
+
+def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_Entry]:
+    """Yield what is in a session's book, in playing order."""
+    title = f"Practice, {session.day:%A} {session.day.isoformat()}"
+    yield _Entry("Plan", "", text=PlanSheet(title, _about(session), tuple(_rows(session)), remarks(session, level)))
+    for place, block in enumerate(session.plan.blocks):
+        if block.part is Part.REST:
+            continue
+        name = f"{block_name(block)}{', continued' if block.continued else ''}"
+        heading = f"{place + 1} · {name} · {block.minutes} min"
+        if place not in session.filled:
+            about = f"{block.minutes} minutes · {block.why}"
+            lines = _RULED_LINES // 2 if block.continued else _RULED_LINES
+            yield _Entry(heading, heading, text=Card(name.capitalize(), about, card_points(session, place), lines))
+            if place in session.tunes:
+                yield _Entry(session.tunes[place].name, heading, place=(place, 1), tune=session.tunes[place])
+            if place in session.changes:
+                study = replace(session.changes[place], paper=paper)
+                yield _Entry(study.title, heading, study, (place, 1))
+            continue
+        for number, study in enumerate(session.filled[place].studies, start=1):
+            bookmark = heading if number == 1 else study.title
+            yield _Entry(bookmark, heading, replace(study, paper=paper), (place, number))
+
+
+def _about(session: Session) -> str:
+    profile, plan = session.profile, session.plan
+    span = f"{profile.low.pretty} to {profile.high.pretty}"
+    return f"{profile.label} · {profile.instrument.name} · {span} · {plan.minutes} minutes · {plan.aim}"
+
+
+def _rows(session: Session) -> Iterator[PlanRow]:
+    elapsed = 0
+    for number, (block, why) in enumerate(zip(session.plan.blocks, reasons(session.plan), strict=True), start=1):
+        what = f"{number} · {block_name(block)}{_strain(block)}"
+        yield PlanRow(clock(elapsed), f"{block.minutes} min", what, why, rest=block.part is Part.REST)
+        elapsed += block.minutes
+
+
+def _strain(block: Block) -> str:
+    return ", strenuous" if block.strenuous else ""
+
+
+def _parts(entries: list[_Entry], count: int) -> list[list[_Entry]]:
+    """Return the entries in one part or two that are about as much work."""
+    if count == 1:
+        return [entries]
+    works = [1 + sum(len(line.events) for line in entry.study.lines) if entry.study else 1 for entry in entries]
+    cut = halfway(works)
+    return [entries[:cut], entries[cut:]]
+
+
+def _book(
+    session: Session, entries: list[_Entry], paper: Paper, first_page: int, scores: dict[tuple[int, int], "Score"]
+) -> Book:
+    """Return entries as a book, or a part of one; the scores written for it are put by their places.
+
+    Those of tunes are there already.
+    """
+    from etudegen.engraving.reading import read_page  # noqa: PLC0415 - see make_book
+    from etudegen.notation.score import write_score  # noqa: PLC0415
+    from etudegen.sheets.tune_pages import sections as tune_sections  # noqa: PLC0415
+
+    sections: list[Section] = []
+    for entry in entries:
+        if entry.study is not None:
+            scores[entry.place] = write_score(entry.study)
+            page = read_page(scores[entry.place])
+            said = {**page.texts, "caution": _caution(session.plan.blocks[entry.place[0]], entry.study)}
+            sections.append(Section(entry.bookmark, entry.heading, replace(page, texts=said)))
+        elif entry.tune is not None:
+            found = tune_sections(read_page(scores[entry.place]))
+            sections += [replace(section, bookmark=entry.bookmark, heading=entry.heading) for section in found[:1]]
+            sections += [replace(section, heading=entry.heading) for section in found[1:]]
+        elif entry.text is not None:
+            sections.append(Section(entry.bookmark, entry.heading, entry.text))
+    running = f"{session.profile.label} · {session.day.isoformat()} · {session.plan.minutes} minutes"
+    title = f"Practice, {session.day:%A} {session.day.isoformat()}"
+    return Book(title, running, _LILYPOND_PAPER[paper], tuple(sections), first_page)
+
+
+def _caution(block: Block, study: Study) -> str:
+    """Return what to beware of with just this study, where it strains; what is true of all stands under the plan."""
+    particular = is_strenuous(block.kind) or block.kind == "bends"
+    return study.caution.removesuffix(HEALTH).strip() if particular else ""
+
+
+def _tune_scores(
+    session: Session, paper: Paper, tell: Callable[[str], None]
+) -> tuple[dict[tuple[int, int], "Score"], Session]:
+    """Return the scores of a session's tunes by their places, and the session without tunes that cannot be had."""
+    if not session.tunes:
+        return {}, session
+    from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, sheet_of  # noqa: PLC0415 - see make_book
+    from etudegen.tunes.writing import write_tunes  # noqa: PLC0415
+
+    profile = session.profile
+    scores: dict[tuple[int, int], Score] = {}
+    for place, tune in session.tunes.items():
+        wanted = KeysWanted(profile.instrument, profile.low, profile.high, keys=" ".join(tune.keys), paper=paper)
+        try:
+            made = in_keys(read_tune(tune.path, None, profile.instrument), wanted)
+        except InputError as error:
+            tell(f"{tune.name}: {error}")
+            continue
+        scores[place, 1] = write_tunes(sheet_of(made.tunes, wanted))
+        for unfit in made.unfit:
+            tell(f"{tune.name} in {unfit.key}: {unfit.why}")
+    kept = {place: tune for place, tune in session.tunes.items() if (place, 1) in scores}
+    return scores, replace(session, tunes=kept)
+
+
+def _sound(session: Session, scores: Mapping[tuple[int, int], "Score"]) -> bytes:
+    """Return a session as sound: what is in the scores of each block, changes as often as there is time for them."""
+    from etudegen.sound.performance import perform  # noqa: PLC0415 - see make_book
+
+    blocks = []
+    for place, block in enumerate(session.plan.blocks):
+        seconds = Fraction(60 * block.minutes)
+        played = [perform(score) for (at, _), score in sorted(scores.items(), key=lambda each: each[0]) if at == place]
+        if place in session.changes:
+            played *= max(1, int(seconds / session.changes[place].whole_seconds))
+        blocks.append((played, seconds))
+    return session_sound(blocks)
+
+
+def _music_file(name: str, entry: _Entry) -> str:
+    block, number = entry.place
+    what = entry.study.name.split("-")[0] if entry.study else "tune"
+    return f"{name}-{block + 1:02d}-{what}{'' if number == 1 else f'-{number}'}.musicxml"
