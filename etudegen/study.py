@@ -1,10 +1,11 @@
-"""The domain's own value: a study as titled lines of tones and rests, before any notation program sees it.
+"""The one written form of music: a study as titled lines of tones and rests, before any notation program sees it.
 
-Durations are exact, in quarter notes. Everything that a page says is in here.
+A generated exercise and a player's own tune are both a :class:`Study`. Durations and distances are exact, in quarter
+notes. Everything that a page says is in here.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 
@@ -12,6 +13,8 @@ from etudegen.instrument.catalogue import Instrument
 from etudegen.instrument.valves import Valves
 from etudegen.theory.articulation import Mark
 from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.repeats import RepeatSigns, playing_order
+from etudegen.theory.rhythm import Metre, bar_length
 from etudegen.theory.symbols import ChordSymbol
 from etudegen.theory.tempo import seconds
 
@@ -24,20 +27,63 @@ class Paper(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Tuplet:
+    """A note's place in a tuplet of ``actual`` in the time of ``normal``; ``bracket`` shows one over it."""
+
+    actual: int
+    normal: int
+    starts: bool
+    stops: bool
+    bracket: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NoteValue:
+    """How one sign is written where a file says so: MusicXML's name of the note type, dots, tuplet, beams.
+
+    ``beams`` are those of the note from the outermost in, such as ``start`` or ``partial-right``.
+    """
+
+    name: str
+    dots: int = 0
+    tuplet: Tuplet | None = None
+    beams: tuple[str, ...] = ()
+
+
+class Grace(StrEnum):
+    """A grace note, which lasts no time: as it is printed."""
+
+    PLAIN = "plain"
+    SLASHED = "slashed"
+
+
+@dataclass(frozen=True, slots=True)
+class Lyric:
+    """A sung syllable under a note: ``syllabic`` is single, begin, middle or end, as in MusicXML."""
+
+    text: str
+    syllabic: str
+    verse: int
+
+
+@dataclass(frozen=True, slots=True)
 class Tone:
     """One sounded note.
 
-    ``duration`` in quarter notes; ``partial`` is None where no partial of the tube carries the note; ``slurred`` when
-    the next tone follows without a new tonguing; ``fingering``, ``partial_number``, ``syllable`` (what the tongue
-    says), ``dynamic`` and ``remark`` are texts to print at it, if any; ``swell`` is a crescendo to its middle and a
-    diminuendo to its end; ``bent`` tells by how many half steps the lips bring it down from the resonance that its
-    valves and partial have; a ``slash`` holds the place of a beat whose note is the player's to find.
+    ``duration`` in quarter notes; ``valves`` is None where no fingering is known, ``partial`` where no partial of the
+    tube carries the note; ``slurred`` when the next tone follows without a new tonguing, ``slur_begins`` when a slur of
+    its own begins here though another one ends; ``tied`` when the next tone only goes on with this one.
+    ``fingering``, ``partial_number``, ``syllable`` (what the tongue says), ``dynamic`` and ``remark`` are texts to
+    print at it, if any; ``swell`` is a crescendo to its middle and a diminuendo to its end; ``bent`` tells by how many
+    half steps the lips bring it down from the resonance that its valves and partial have; a ``slash`` holds the place
+    of a beat whose note is the player's to find. ``written`` says how it is written where that does not follow from
+    its duration.
     """
 
     pitch: WrittenPitch
     duration: Fraction
-    valves: Valves
-    partial: int | None
+    valves: Valves | None = None
+    partial: int | None = None
     slurred: bool = False
     fingering: str | None = None
     partial_number: str | None = None
@@ -50,6 +96,12 @@ class Tone:
     remark: str = ""
     breath: bool = False
     slash: bool = False
+    tied: bool = False
+    slur_begins: bool = False
+    fermata: bool = False
+    grace: Grace | None = None
+    lyrics: tuple[Lyric, ...] = ()
+    written: NoteValue | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,15 +109,66 @@ class Rest:
     """Silence, in quarter notes; several whole bars of it are printed as one counted rest."""
 
     duration: Fraction
+    fermata: bool = False
+    written: NoteValue | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Words (``words``), a rehearsal mark (``rehearsal``) or a dynamic (``dynamic``) at a moment of a line."""
+
+    at: Fraction
+    text: str
+    role: str
+    above: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Hairpin:
+    """A crescendo where it ``grows``, else a diminuendo, from one moment of a line to another."""
+
+    at: Fraction
+    until: Fraction
+    grows: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A measure of a line with what changes at its bar lines.
+
+    ``length`` is what it really holds, in quarter notes; ``number`` is what the file calls it that it was read from.
+    ``metre``, ``sharps`` and ``tempo`` (quarter notes a minute) are there where they change; ``ending`` is the number
+    over its bracket, where ``ending_starts`` and ``ending_stops`` say.
+    """
+
+    length: Fraction
+    number: str = ""
+    metre: Metre | None = None
+    sharps: int | None = None
+    tempo: int | None = None
+    repeat_starts: bool = False
+    repeat_ends: bool = False
+    repeat_times: int = 2
+    ending: str = ""
+    ending_starts: bool = False
+    ending_stops: bool = False
+    double_bar: bool = False
+
+    @property
+    def endings(self) -> tuple[int, ...]:
+        """The times that it is played in, empty for every time."""
+        numbers = (number for number in self.ending.replace(",", " ").split() if number.isascii() and number.isdigit())
+        return tuple(map(int, numbers))[:9]
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One musical thought, whole bars long, that ends where a player can breathe.
+    """One musical thought, whole measures long, that ends where a player can breathe.
 
     ``label`` hangs left of the staff; ``heading`` opens a new stage above it; ``sharps`` is its key signature,
-    negative for flats. ``chords`` are the symbols above it (None for no chord) and ``repeats`` the repeat signs in it
-    (``start``, ``end``), both with their distance from its beginning in quarter notes.
+    negative for flats, and ``mode`` is ``major``, ``minor`` or not said. ``chords`` are the symbols above it (None for
+    no chord), each with its distance from the beginning. ``measures`` say what is not plain about its first measures:
+    where they are fewer than the line has, whole measures of the study's metre follow.
     """
 
     label: str
@@ -73,7 +176,10 @@ class Line:
     heading: str | None = None
     sharps: int = 0
     chords: tuple[tuple[Fraction, ChordSymbol | None], ...] = ()
-    repeats: tuple[tuple[Fraction, str], ...] = ()
+    measures: tuple[Measure, ...] = ()
+    mode: str = ""
+    texts: tuple[Text, ...] = ()
+    hairpins: tuple[Hairpin, ...] = ()
 
     @property
     def tones(self) -> Iterator[Tone]:
@@ -85,31 +191,31 @@ class Line:
         """Length in quarter notes, rests included, as it is written."""
         return sum((event.duration for event in self.events), Fraction(0))
 
-    @property
-    def _repeated(self) -> list[tuple[Fraction, Fraction]]:
-        """What is played twice: from where to where. Without a sign before it a repeat goes back to the beginning."""
-        spans, start = [], Fraction(0)
-        for at, sign in self.repeats:
-            if sign == "end":
-                spans.append((start, at))
-            start = at
-        return spans
-
-    @property
-    def played(self) -> Fraction:
-        """How long its tones last, in quarter notes, repeats included."""
-        spans = self._repeated
-        at, total = Fraction(0), Fraction(0)
+    def timed(self) -> Iterator[tuple[Fraction, Tone | Rest]]:
+        """Yield the events, each with its distance from the beginning."""
+        at = Fraction(0)
         for event in self.events:
-            if isinstance(event, Tone):
-                total += event.duration * (1 + sum(start <= at < end for start, end in spans))
+            yield at, event
             at += event.duration
-        return total
 
-    @property
-    def played_through(self) -> Fraction:
-        """How long it lasts, in quarter notes, rests and repeats included."""
-        return self.duration + sum((end - start for start, end in self._repeated), Fraction(0))
+    def all_measures(self, metre: Metre) -> tuple[Measure, ...]:
+        """Return its measures, those that need no saying too, up to the end of the line."""
+        bar, left = bar_length(metre), self.duration - sum((each.length for each in self.measures), Fraction(0))
+        return (*self.measures, *(Measure(bar) for _ in range(-(-left // bar))))
+
+    def spans(self, metre: Metre, tempo: int) -> Iterator[tuple[Fraction, Fraction, Fraction]]:
+        """Yield for each measure, in the order in which they are played, its start, its end and its tempo."""
+        measures = self.all_measures(metre)
+        found, at, now = [], Fraction(0), Fraction(tempo)
+        for measure in measures:
+            now = Fraction(measure.tempo or now)
+            found.append((at, at + measure.length, now))
+            at += measure.length
+        return (found[place] for place in playing_order([_repeat_signs(measure) for measure in measures]))
+
+
+def _repeat_signs(measure: Measure) -> RepeatSigns:
+    return RepeatSigns(measure.repeat_starts, measure.repeat_ends, measure.repeat_times, measure.endings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +230,7 @@ class Skipped:
 class Study:
     """One study: what is played, at which tempo, and what the sheet says about it.
 
-    ``bar`` is the length of a bar in quarter notes; ``name`` the plain ASCII stem of its files; ``swing`` asks for
+    ``name`` is the plain ASCII stem of its files; ``metre`` that of measures that say no other; ``swing`` asks for
     swung eighth notes; ``contact_seconds`` is how long the mouthpiece stays on the lips, where that is told.
     """
 
@@ -138,19 +244,24 @@ class Study:
     paper: Paper
     lines: tuple[Line, ...]
     skipped: tuple[Skipped, ...] = ()
-    bar: Fraction = Fraction(4)
+    metre: Metre = (4, 4)
     swing: bool = False
     contact_seconds: Fraction | None = None
 
     @property
+    def bar(self) -> Fraction:
+        """The length of a whole measure in quarter notes."""
+        return bar_length(self.metre)
+
+    @property
     def bars(self) -> int:
-        """How many bars there are, counting every bar of a counted rest."""
-        return int(sum((line.duration for line in self.lines), Fraction(0)) / self.bar)
+        """How many measures there are, counting every one of a counted rest."""
+        return sum(len(line.all_measures(self.metre)) for line in self.lines)
 
     @property
     def playing_seconds(self) -> Fraction:
         """How long the tones last at the tempo, repeats included."""
-        return seconds(sum((line.played for line in self.lines), Fraction(0)), self.tempo)
+        return sum((self._seconds(line, playing=True) for line in self.lines), Fraction(0))
 
     @property
     def resting_seconds(self) -> Fraction:
@@ -160,4 +271,38 @@ class Study:
     @property
     def whole_seconds(self) -> Fraction:
         """How long it lasts at the tempo, rests and repeats included."""
-        return seconds(sum((line.played_through for line in self.lines), Fraction(0)), self.tempo)
+        return sum((self._seconds(line, playing=False) for line in self.lines), Fraction(0))
+
+    def _seconds(self, line: Line, *, playing: bool) -> Fraction:
+        if not line.measures:
+            tones = (tone.duration for tone in line.tones)
+            return seconds(sum(tones, Fraction(0)) if playing else line.duration, self.tempo)
+        total = Fraction(0)
+        stretches = [(at, at + tone.duration) for at, tone in line.timed() if isinstance(tone, Tone)]
+        for start, end, tempo in line.spans(self.metre, self.tempo):
+            heard = (min(end, until) - max(start, at) for at, until in stretches if at < end and until > start)
+            total += seconds(sum(heard, Fraction(0)) if playing else end - start, tempo)
+        return total
+
+
+def fingered(events: tuple[Tone | Rest, ...], where: str) -> tuple[Tone | Rest, ...]:
+    """Return events with the fingerings that are printed: at ``every`` tone, where the valves ``change``, or ``none``.
+
+    A fingering that stands already is kept. What only goes on with the tone before it, grace notes and beats to
+    improvise on have none.
+    """
+    if where == "none":
+        return events
+    before: Valves | None = None
+    goes_on = False
+    shown: list[Tone | Rest] = []
+    for event in events:
+        if isinstance(event, Tone) and event.valves is not None and not (goes_on or event.grace or event.slash):
+            wanted = where == "every" or event.valves != before
+            shown.append(replace(event, fingering=str(event.valves)) if wanted else event)
+            before = event.valves
+        else:
+            shown.append(event)
+        if not isinstance(event, Tone) or not event.grace:
+            goes_on = isinstance(event, Tone) and event.tied
+    return tuple(shown)

@@ -65,13 +65,15 @@ def play_along(
         sounds=() if sound.strip() == "none" else parse_sounds(sound),
     )
     playing = find_instrument(instrument)
+    from etudegen.notation.score import write_score  # noqa: PLC0415
     from etudegen.sheets.play_along import play_along as files_of  # noqa: PLC0415 - the library of sound is loaded by it
-    from etudegen.tunes.keys import file_stem, performance_of, read_tune  # noqa: PLC0415 - loads the music library
+    from etudegen.sound.performance import perform  # noqa: PLC0415
+    from etudegen.tunes.keys import as_it_stands, file_stem, read_tune  # noqa: PLC0415
 
-    melody_read = read_tune(file, part, playing)
+    performance = perform(write_score(as_it_stands(read_tune(file, part, playing), playing)))
     name = file_stem(file.stem)
     prepare_folder(out)
     if not force:
         check_free(out, names_of(name, backing))
-    files = write_all(out, files_of(performance_of(melody_read, playing), name, backing))
+    files = write_all(out, files_of(performance, name, backing))
     typer.echo(json_format.dumps({"files": list(map(str, files))}) if json else "\n".join(map(str, files)))

@@ -94,7 +94,7 @@ def transpose_command(started: list[Press]) -> Callable[..., None]:
             in_keys,
             key_in_file_names,
             read_tune,
-            sheet_of,
+            study_of,
         )
 
         wanted = KeysWanted(
@@ -109,14 +109,13 @@ def transpose_command(started: list[Press]) -> Callable[..., None]:
             paper=one_of(Paper, "paper")(paper),
             title=title,
         )
-        melody = read_tune(file, part, playing)
-        made = in_keys(melody, wanted)
-        name = file_stem(made.tunes[0].melody.title)
+        made = in_keys(read_tune(file, part, playing), wanted)
+        name = file_stem(made.tunes[0].tune.title)
         if separate:
-            sheets = {f"{name}-in-{key_in_file_names(tune)}": sheet_of([tune], wanted) for tune in made.tunes}
+            studies = [study_of([tune], wanted, f"{name}-in-{key_in_file_names(tune)}") for tune in made.tunes]
         else:
-            sheets = {f"{name}-keys": sheet_of(made.tunes, wanted)}
-        files = make_tune_sheets(sheets, out, chosen, started, force=force)
+            studies = [study_of(made.tunes, wanted, f"{name}-keys")]
+        files = make_tune_sheets(studies, out, chosen, started, force=force)
         skipped = [(each.key, each.why) for each in made.unfit]
         if json:
             told = {

@@ -56,7 +56,7 @@ def bends(partial: int, half_steps: int) -> bool:
 
 def cents_below_resonance(parameters: Parameters, tone: Tone) -> float:
     """Return how far a bent tone lies below (negative) the resonance of its held tube, in cents."""
-    assert tone.partial is not None
+    assert tone.partial is not None and tone.valves is not None  # noqa: PT018
     resonance = parameters.instrument.tube().hertz(tone.partial, tone.valves)
     return cents(equal_tempered_hertz(parameters.instrument.sounding(tone.pitch)) / resonance)
 

@@ -9,7 +9,7 @@ from itertools import chain, groupby
 from etudegen.errors import InputError
 from etudegen.exercises.common import ordinary_tone
 from etudegen.exercises.keyed import CAUTION
-from etudegen.exercises.over_chords import OverChords, read_bars, slashes, symbols
+from etudegen.exercises.over_chords import OverChords, measures, read_bars, slashes, symbols
 from etudegen.exercises.settings import setting
 from etudegen.study import Line, Rest, Skipped, Study, Tone
 from etudegen.theory.guide_tones import guide_lines, in_octaves
@@ -210,7 +210,7 @@ def study(parameters: Parameters) -> Study:
             continue
         label = parameters.label(key)
         for heading, events in made.items():
-            lines.append(Line(label, events, heading, key.sharps, symbols(stretches), moved.repeats))
+            lines.append(Line(label, events, heading, key.sharps, symbols(stretches), measures(moved)))
             label = ""
     parts = () if parameters.parts == tuple(Part) else parameters.parts
     return parameters.study(

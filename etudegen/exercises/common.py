@@ -13,7 +13,7 @@ from etudegen.instrument.fingerings import ordinary
 from etudegen.instrument.partials import Resonance
 from etudegen.instrument.valves import OPEN, POSITIONS
 from etudegen.plain_text import plain_name, printable
-from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone
+from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone, fingered
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 from etudegen.theory.tempo import FASTEST, SLOWEST, checked_tempo
 
@@ -144,20 +144,13 @@ class Common:
 
     def dressed(self, tones: Iterable[Tone]) -> tuple[Tone, ...]:
         """Return the tones of one line with the fingerings and partial numbers that are to be printed."""
-        if self.fingerings is Fingerings.NONE and not self.partial_numbers:
-            return tuple(tones)
-        before = None
-        dressed = []
-        for tone in tones:
-            shown = self.fingerings is Fingerings.EVERY or (
-                self.fingerings is Fingerings.CHANGES and tone.valves != before
-            )
-            before = tone.valves
-            number = str(tone.partial) if self.partial_numbers and tone.partial is not None else None
-            dressed.append(
-                replace(tone, fingering=str(tone.valves) if shown else tone.fingering, partial_number=number)
-            )
-        return tuple(dressed)
+        numbered = tuple(
+            replace(tone, partial_number=str(tone.partial))
+            if self.partial_numbers and tone.partial is not None
+            else tone
+            for tone in tones
+        )
+        return tuple(tone for tone in fingered(numbered, self.fingerings) if isinstance(tone, Tone))
 
     def with_breaths(
         self, tones: Sequence[Tone], *, in_slurs: bool = True, begins: Fraction = Fraction(0)
@@ -236,7 +229,7 @@ class Common:
             paper=self.paper,
             lines=played,
             skipped=left_out,
-            bar=self.bar,
+            metre=(int(self.bar), 4),
             swing=swing,
             contact_seconds=contact_seconds,
         )

@@ -13,7 +13,7 @@ from etudegen.exercises.common import ordinary_tone
 from etudegen.exercises.keyed import Keyed, laid_over, own_file_setting
 from etudegen.exercises.settings import setting, whole_number
 from etudegen.instrument.pedals import LOWEST_ORDINARY
-from etudegen.study import Line, Tone
+from etudegen.study import Line, Measure, Tone
 from etudegen.theory.degrees import Degree
 from etudegen.theory.keys import parse_keys, tonic
 from etudegen.theory.pitch import STEPS, WrittenPitch
@@ -238,6 +238,22 @@ class OverChords(Keyed):
 def slashes(beats: Fraction) -> tuple[Tone, ...]:
     """Return so many beats for the player to fill."""
     return (replace(ordinary_tone(_SLASHES_ON, Fraction(1)), slash=True),) * int(beats)
+
+
+def measures(progression: Progression) -> tuple[Measure, ...]:
+    """Return the measures of a progression with its repeat signs; none where it has no repeats."""
+    signs = set(progression.repeats)
+    if not signs:
+        return ()
+    length = Fraction(progression.beats)
+    return tuple(
+        Measure(
+            length,
+            repeat_starts=(place * length, "start") in signs,
+            repeat_ends=((place + 1) * length, "end") in signs,
+        )
+        for place in range(len(progression.bars))
+    )
 
 
 def symbols(stretches: Iterable[Stretch]) -> tuple[tuple[Fraction, ChordSymbol | None], ...]:

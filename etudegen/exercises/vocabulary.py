@@ -10,7 +10,7 @@ from itertools import groupby
 from etudegen.errors import InputError
 from etudegen.exercises.common import ordinary_tone
 from etudegen.exercises.keyed import CAUTION
-from etudegen.exercises.over_chords import OverChords, slashes, symbols
+from etudegen.exercises.over_chords import OverChords, measures, slashes, symbols
 from etudegen.exercises.settings import setting
 from etudegen.study import Line, Rest, Skipped, Study, Tone
 from etudegen.theory.chords import Quality
@@ -235,7 +235,7 @@ def study(parameters: Parameters) -> Study:
         events = _events(parameters, progression)
         if events:
             stretches = tuple(progression.stretches)
-            lines.append(Line(label, events, None, key.sharps, symbols(stretches), progression.repeats))
+            lines.append(Line(label, events, None, key.sharps, symbols(stretches), measures(progression)))
         else:
             skipped.append(Skipped(label, f"the phrase does not fit {parameters.span}"))
     changes = parameters.changes.text if parameters.changes else parameters.over

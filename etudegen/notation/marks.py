@@ -13,6 +13,8 @@ from music21.musicxml import xmlObjects
 from music21.note import Lyric
 from music21.text import TextBox
 
+from etudegen.notation.ids import TONGUE
+
 
 class LineLabel(TextExpression):  # type: ignore[misc]
     """The name of a line (a valve position, a key), which hangs left of its staff."""
@@ -39,7 +41,14 @@ class PhraseLayout(SystemLayout):  # type: ignore[misc]
 
 
 class SungLyric(Lyric):  # type: ignore[misc]
-    """A syllable of the words of a tune; other syllables say what the tongue does."""
+    """A syllable of the words of a tune."""
+
+
+class TongueSyllable(Lyric):  # type: ignore[misc]
+    """What the tongue says at a note, such as ``t`` or ``k``; MusicXML knows it by the name of its row."""
+
+    def __init__(self, text: str = "") -> None:
+        super().__init__(text, 1, identifier=TONGUE)
 
 
 class BrassBend(TechnicalIndication):  # type: ignore[misc]

@@ -188,8 +188,8 @@ def _tune_scores(
     """Return the scores of a session's tunes by their places, and the session without tunes that cannot be had."""
     if not session.tunes:
         return {}, session
-    from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, sheet_of  # noqa: PLC0415 - see make_book
-    from etudegen.tunes.writing import write_tunes  # noqa: PLC0415
+    from etudegen.notation.score import write_score  # noqa: PLC0415 - see make_book
+    from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, study_of  # noqa: PLC0415
 
     profile = session.profile
     scores: dict[tuple[int, int], Score] = {}
@@ -200,7 +200,7 @@ def _tune_scores(
         except InputError as error:
             tell(f"{tune.name}: {error}")
             continue
-        scores[place, 1] = write_tunes(sheet_of(made.tunes, wanted))
+        scores[place, 1] = write_score(study_of(made.tunes, wanted))
         for unfit in made.unfit:
             tell(f"{tune.name} in {unfit.key}: {unfit.why}")
     kept = {place: tune for place, tune in session.tunes.items() if (place, 1) in scores}

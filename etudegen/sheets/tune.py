@@ -1,6 +1,6 @@
 """From tunes in several keys to the files of their sheet: pages that hold whole keys, printed side by side."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,12 +11,11 @@ from etudegen.engraving.systems import most_systems, systems_of
 from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.sheets.exercise import Format, written
 from etudegen.sheets.tune_pages import sections
+from etudegen.study import Study
 
 if TYPE_CHECKING:
     # Not loaded with this module: the presses have to be started before the music library is.
     from music21.stream import Score
-
-    from etudegen.tunes.writing import TuneSheet
 
 
 def _parts(page: Page, count: int) -> list[Book]:
@@ -35,34 +34,34 @@ def _parts(page: Page, count: int) -> list[Book]:
 
 
 def make_tune_sheets(
-    sheets: Mapping[str, "TuneSheet"],
+    studies: Sequence[Study],
     folder: Path,
     formats: Sequence[Format],
     started: Sequence[Press],
     *,
     force: bool = False,
 ) -> tuple[Path, ...]:
-    """Write sheets, by the plain names of their files, into a folder in the formats asked for, all of them or none.
+    """Write tunes in keys into a folder in the formats asked for, all of them or none.
 
-    ``started`` are presses that share the work of the first sheet; further ones get presses of their own. They may be
+    ``started`` are presses that share the work of the first study; further ones get presses of their own. They may be
     none where neither PDF nor LilyPond text is asked for.
     """
-    names = [f"{name}.{each.ending}" for name in sheets for each in formats]
+    names = [f"{study.name}.{each.ending}" for study in studies for each in formats]
     prepare_folder(folder)
     if not force:
         check_free(folder, names)
     contents: dict[str, bytes] = {}
-    for number, (name, sheet) in enumerate(sheets.items()):
-        made = _contents(sheet, formats, started if number == 0 else [])
-        contents |= {f"{name}.{each.ending}": made[each] for each in formats}
+    for number, study in enumerate(studies):
+        made = _contents(study, formats, started if number == 0 else [])
+        contents |= {f"{study.name}.{each.ending}": made[each] for each in formats}
     return tuple(write_all(folder, contents))
 
 
-def _contents(sheet: "TuneSheet", formats: Sequence[Format], started: Sequence[Press]) -> dict[Format, bytes]:
+def _contents(study: Study, formats: Sequence[Format], started: Sequence[Press]) -> dict[Format, bytes]:
     # Loaded here and not above: the presses are starting by now, and load their own libraries meanwhile.
-    from etudegen.tunes.writing import write_tunes  # noqa: PLC0415
+    from etudegen.notation.score import write_score  # noqa: PLC0415
 
-    score = write_tunes(sheet)
+    score = write_score(study)
     if Format.PDF not in formats and Format.LY not in formats:
         return _written(score, formats)
     if started:

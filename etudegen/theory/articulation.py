@@ -16,6 +16,8 @@ class Mark(StrEnum):
     STACCATO = "staccato"
     TENUTO = "tenuto"
     ACCENT = "accent"
+    STACCATISSIMO = "staccatissimo"
+    STRONG_ACCENT = "strong-accent"
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,9 @@ from fractions import Fraction
 
 _EQUAL_NOTES = 2
 
+# Beats in a measure, and the note value that is one of them: (6, 8) is six eighths.
+Metre = tuple[int, int]
+
 
 class Rhythm(StrEnum):
     """The value that the moving notes of a line share."""
@@ -20,7 +23,7 @@ class Rhythm(StrEnum):
         return {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[self.value]
 
 
-def bar_length(metre: tuple[int, int]) -> Fraction:
+def bar_length(metre: Metre) -> Fraction:
     """Return the length of a bar in quarter notes."""
     return Fraction(4 * metre[0], metre[1])
 

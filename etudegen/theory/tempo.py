@@ -14,6 +14,6 @@ def checked_tempo(tempo: int) -> int:
     return tempo
 
 
-def seconds(quarters: Fraction, tempo: int) -> Fraction:
+def seconds(quarters: Fraction, tempo: int | Fraction) -> Fraction:
     """Return how long so many quarter notes last, in seconds, exactly."""
     return quarters * 60 / tempo

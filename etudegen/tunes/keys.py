@@ -3,27 +3,22 @@
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from pathlib import Path
 
 from etudegen.errors import InputError
-from etudegen.exercises.common import HEALTH
+from etudegen.exercises.common import HEALTH, Fingerings
 from etudegen.instrument.catalogue import Instrument
-from etudegen.notation.marks import PageRole
-from etudegen.notation.page import duration_text
+from etudegen.instrument.pedals import pedal_fingering
+from etudegen.notation.reading import read_music
 from etudegen.plain_text import plain_name, printable
-from etudegen.sound.performance import Performance, perform
-from etudegen.study import Paper
+from etudegen.study import Line, Paper, Rest, Study, Tone, fingered
 from etudegen.theory.keys import KeyOrder, all_tonics, in_order, parse_keys
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.theory.repeats import RepeatSigns, playing_order
 from etudegen.theory.tempo import checked_tempo
 from etudegen.tunes.document import read_document
 from etudegen.tunes.placing import Placed, Unfit, key_name, named, placed
-from etudegen.tunes.reading import read_melody
-from etudegen.tunes.tune import Melody
+from etudegen.tunes.tune import Tune
 from etudegen.tunes.unsupported import unsupported
-from etudegen.tunes.writing import TuneSheet, with_tempo, write_tunes
 
 HOME = "home"
 _USUAL_TEMPO = 96
@@ -45,7 +40,7 @@ class KeysWanted:
     order: KeyOrder | None = None
     seed: int = 1
     tempo: int | None = None
-    fingerings: str = "changes"
+    fingerings: Fingerings = Fingerings.CHANGES
     paper: Paper = Paper.A4
     title: str = ""
 
@@ -65,20 +60,33 @@ class InKeys:
     lost: tuple[str, ...]
 
 
-def read_tune(path: Path, part: str | None, instrument: Instrument) -> Melody:
-    """Read a tune from a MusicXML file as an instrument reads it; raise :class:`InputError` for one that cannot be."""
+def read_tune(path: Path, part: str | None, instrument: Instrument) -> Tune:
+    """Read a tune from a MusicXML file as an instrument reads it; raise :class:`InputError` for one that cannot be.
+
+    A part for a transposing instrument, or at concert pitch, is written anew, so that it sounds the same.
+    """
     document = read_document(path, part)
-    title = printable(document.title) or printable(path.stem)
-    return read_melody(document.root, title, printable(path.name), instrument, unsupported(document.root))
+    lost = unsupported(document.root)
+    music = read_music(document.root, printable(path.name))
+    tune = Tune(
+        title=printable(document.title) or printable(path.stem),
+        tonic=music.tonic,
+        minor=music.minor,
+        lines=music.lines,
+        metre=music.metre,
+        tempo=music.tempo,
+        swing=music.swing,
+        lost=(*lost, *music.lost),
+    )
+    return tune.moved(music.steps - instrument.staff_steps, music.half_steps - instrument.half_steps)
 
 
-def in_keys(melody: Melody, wanted: KeysWanted) -> InKeys:
+def in_keys(tune: Tune, wanted: KeysWanted) -> InKeys:
     """Move a tune to the keys asked for; raise :class:`InputError` where it fits into the range in none of them."""
     if wanted.title:
-        melody = replace(melody, title=printable(wanted.title))
-    home = melody.tonic
+        tune = replace(tune, title=printable(wanted.title))
     if wanted.keys.strip() == HOME:
-        tonics: Sequence[WrittenPitch] = (home,)
+        tonics: Sequence[WrittenPitch] = (tune.tonic,)
         keep = True
     else:
         # Minor tunes name their keys with an m; so may who asks for them.
@@ -87,58 +95,79 @@ def in_keys(melody: Melody, wanted: KeysWanted) -> InKeys:
         tonics = asked or all_tonics()
         if wanted.order is not None or not asked:
             tonics = in_order(tonics, wanted.order or KeyOrder.FOURTHS, wanted.seed)
-    found = [placed(named(melody, tonic, keep=keep), wanted.low, wanted.high) for tonic in tonics]
+    if wanted.tempo is not None or tune.tempo is None:
+        tune = tune.at_tempo(wanted.tempo or _USUAL_TEMPO)
+    found = [placed(named(tune, tonic, keep=keep), wanted.low, wanted.high) for tonic in tonics]
     tunes = tuple(each for each in found if isinstance(each, Placed))
     unfit = tuple(each for each in found if isinstance(each, Unfit))
     if not tunes:
         raise InputError(
-            f"{melody.title!r} fits between {wanted.low} and {wanted.high} in none of the keys asked for: "
+            f"{tune.title!r} fits between {wanted.low} and {wanted.high} in none of the keys asked for: "
             f"in {unfit[0].key} {unfit[0].why}"
         )
-    if wanted.tempo is not None or melody.bars[0].tempo is None:
-        tunes = tuple(replace(each, melody=with_tempo(each.melody, wanted.tempo or _USUAL_TEMPO)) for each in tunes)
-    return InKeys(tunes, unfit, melody.lost)
+    return InKeys(tunes, unfit, tune.lost)
 
 
-def sheet_of(tunes: Iterable[Placed], wanted: KeysWanted) -> TuneSheet:
-    """Return tunes in keys as a sheet."""
+def study_of(tunes: Iterable[Placed], wanted: KeysWanted, name: str = "tune") -> Study:
+    """Return tunes in keys as a study, each key with its name at the edge; ``name`` is the stem of its files."""
     chosen = tuple(tunes)
     names = " ".join(tune.key for tune in chosen)
     if len(chosen) == len(all_tonics()):
         names = "all keys" + (f", {wanted.order}" if wanted.order else "")
     span = f"{wanted.low.pretty} to {wanted.high.pretty}"
-    return TuneSheet(
-        tunes=chosen,
+    first = chosen[0].tune
+    return Study(
+        name=name,
+        title=first.title,
+        subtitle=" · ".join((wanted.instrument.name, span, names)),
+        instruction=_INSTRUCTION,
+        caution=_CAUTION,
         instrument=wanted.instrument,
+        tempo=first.tempo or _USUAL_TEMPO,
         paper=wanted.paper,
-        fingerings=wanted.fingerings,
-        texts={
-            PageRole.TITLE: chosen[0].melody.title,
-            PageRole.SUBTITLE: " · ".join((wanted.instrument.name, span, names)),
-            PageRole.INSTRUCTION: _INSTRUCTION,
-            PageRole.CAUTION: _CAUTION,
-            PageRole.TIMING: f"Playing {duration_text(sum(map(seconds, chosen), Fraction(0)))}, repeats included",
-        },
+        lines=tuple(line for tune in chosen for line in _lines(tune, wanted.fingerings)),
+        metre=first.metre,
+        swing=first.swing,
     )
 
 
-def seconds(tune: Placed) -> Fraction:
-    """Return how long a tune lasts, repeats included."""
-    bars = tune.melody.bars
-    signs = [
-        RepeatSigns(bar.repeat_starts, bar.repeat_ends, bar.repeat_times, endings_of(bar.ending), place == 0)
-        for place, bar in enumerate(bars)
-    ]
-    whole, tempo = Fraction(0), _USUAL_TEMPO
-    for place in playing_order(signs):
-        tempo = bars[place].tempo or tempo
-        whole += bars[place].length * 60 / tempo
-    return whole
+def as_it_stands(tune: Tune, instrument: Instrument) -> Study:
+    """Return a tune in its own key and octave as a study, to be played."""
+    return Study(
+        name="tune",
+        title=tune.title,
+        subtitle="",
+        instruction="",
+        caution="",
+        instrument=instrument,
+        tempo=tune.tempo or _USUAL_TEMPO,
+        paper=Paper.A4,
+        lines=tune.lines,
+        metre=tune.metre,
+        swing=tune.swing,
+    )
 
 
-def endings_of(text: str) -> tuple[int, ...]:
-    """Return the numbers of an ending such as ``1`` or ``1, 2``."""
-    return tuple(int(number) for number in re.findall(r"[0-9]+", text)[:9])
+def _lines(placed_tune: Placed, fingerings: Fingerings) -> tuple[Line, ...]:
+    """Return the lines of a tune in a key, fingered; the first has the name of the key at its edge."""
+    lines = tuple(
+        replace(line, events=fingered(tuple(map(_with_valves, line.events)), fingerings))
+        for line in placed_tune.tune.lines
+    )
+    return (replace(lines[0], label=placed_tune.key), *(replace(line, label="") for line in lines[1:]))
+
+
+def _with_valves(event: Tone | Rest) -> Tone | Rest:
+    """Return a tone with the valves of the charts: of a bent one those that are held."""
+    if not isinstance(event, Tone):
+        return event
+    held = event.pitch.above(0, event.bent)
+    try:
+        valves, partial = pedal_fingering(held)
+    except InputError:
+        # Above the sixteenth partial nobody has a fingering.
+        return event
+    return replace(event, valves=valves, partial=partial)
 
 
 def file_stem(title: str) -> str:
@@ -148,11 +177,4 @@ def file_stem(title: str) -> str:
 
 def key_in_file_names(tune: Placed) -> str:
     """Return a key as file names have it, such as ``Bb`` or ``Fsm``."""
-    return key_name(tune.melody).replace("♭", "b").replace("♯", "s")
-
-
-def performance_of(melody: Melody, instrument: Instrument) -> Performance:
-    """Return a tune as it stands, played by an instrument."""
-    tune = Placed(key_name(melody), melody if melody.bars[0].tempo else with_tempo(melody, _USUAL_TEMPO))
-    texts = {PageRole.TITLE: melody.title}
-    return perform(write_tunes(TuneSheet((tune,), instrument, Paper.A4, "none", texts)))
+    return key_name(tune.tune).replace("♭", "b").replace("♯", "s")

@@ -3,10 +3,11 @@
 from fractions import Fraction
 
 from etudegen.errors import InputError
+from etudegen.study import Tone
 from etudegen.theory.chords import quality_of_kind
 from etudegen.theory.degrees import Degree
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.tunes.tune import Melody
+from etudegen.tunes.tune import Tune
 
 _BENDS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 # In quarter notes, as they are typed.
@@ -24,34 +25,34 @@ def _typed(root: WrittenPitch, pitch: WrittenPitch) -> str:
     return f"{_BENDS[bend]}{steps + 1}"
 
 
-def _durations(melody: Melody) -> list[tuple[WrittenPitch | None, Fraction]]:
+def _durations(tune: Tune) -> list[tuple[WrittenPitch | None, Fraction]]:
     """Return the notes and rests of a tune, tied notes as one, grace notes left out, without rests at its ends."""
     found: list[tuple[WrittenPitch | None, Fraction]] = []
     tied = False
-    for bar in melody.bars:
-        for event in bar.events:
-            if event.grace:
-                continue
-            if tied and event.pitch is not None:
-                found[-1] = (event.pitch, found[-1][1] + event.duration)
-            else:
-                found.append((event.pitch, event.duration))
-            tied = event.tie in ("start", "continue")
+    for event in (event for line in tune.lines for event in line.events):
+        if isinstance(event, Tone) and event.grace:
+            continue
+        pitch = event.pitch if isinstance(event, Tone) else None
+        if tied and pitch is not None:
+            found[-1] = (pitch, found[-1][1] + event.duration)
+        else:
+            found.append((pitch, event.duration))
+        tied = isinstance(event, Tone) and event.tied
     while found and found[-1][0] is None:
         found.pop()
     return found
 
 
-def phrase_of(melody: Melody) -> tuple[str, str]:
+def phrase_of(tune: Tune) -> tuple[str, str]:
     """Return a tune as the text of a phrase, and what follows the root of the chord that it begins over.
 
     Degrees count from the root of its first chord symbol, in the octave below its first note; without one from the
     tonic of its key, over a major or minor triad. Raises :class:`InputError` for what a phrase cannot have.
     """
-    first = next((each for bar in melody.bars for each in bar.chords if each.root is not None), None)
-    notes = _durations(melody)
+    first = next((chord for line in tune.lines for _, chord in line.chords if chord is not None), None)
+    notes = _durations(tune)
     sounding = [pitch for pitch, _ in notes if pitch is not None]
-    root = first.root if first is not None and first.root is not None else melody.tonic
+    root = first.root if first is not None else tune.tonic
     octave = next(
         each for each in range(9, -3, -1) if WrittenPitch(root.step, root.alter, each).number <= sounding[0].number
     )
@@ -65,8 +66,8 @@ def phrase_of(melody: Melody) -> tuple[str, str]:
             )
         words.append(f"{_typed(root, pitch) if pitch else 'r'}/{_VALUES[duration]}")
     if first is None:
-        return " ".join(words), "m" if melody.minor else ""
-    quality = quality_of_kind(first.kind, first.degrees)
-    if quality is not None:
-        return " ".join(words), quality.symbol
-    raise InputError(f"the phrase begins over {first.suffix!r}: such a chord is not known, say which with --over")
+        return " ".join(words), "m" if tune.minor else ""
+    known = quality_of_kind(first.quality.kind, first.quality.altered)
+    if known is not None:
+        return " ".join(words), known.symbol
+    raise InputError(f"the phrase begins over {first.text!r}: such a chord is not known, say which with --over")

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from etudegen.theory.keys import major_sharps, names_of
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.tunes.tune import Melody
+from etudegen.tunes.tune import Tune
 
 _OCTAVES = range(-4, 5)
 # A whole step from either end of the range counts as near it.
@@ -18,7 +18,7 @@ class Placed:
     """A tune moved to a key, its notes inside the range."""
 
     key: str
-    melody: Melody
+    tune: Tune
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,39 +36,39 @@ class Unfit:
         return f"it fits in no octave, outside are {shown}{more}"
 
 
-def key_name(melody: Melody) -> str:
+def key_name(tune: Tune) -> str:
     """Return the name of a tune's key as a page shows it, such as ``B♭`` or ``F♯m``."""
-    return melody.tonic.pretty_name + ("m" if melody.minor else "")
+    return tune.tonic.pretty_name + ("m" if tune.minor else "")
 
 
-def _signature(melody: Melody) -> int:
+def _signature(tune: Tune) -> int:
     """Return how many sharps or flats the key has, as a major or minor key."""
-    sharps = major_sharps(melody.tonic) - (_RELATIVE_MINOR if melody.minor else 0)
+    sharps = major_sharps(tune.tonic) - (_RELATIVE_MINOR if tune.minor else 0)
     return abs(sharps)
 
 
-def _to(melody: Melody, tonic: WrittenPitch) -> Melody:
+def _to(tune: Tune, tonic: WrittenPitch) -> Tune:
     """Return a tune in the key of a tonic, by the shortest way on the staff."""
-    tonic = WrittenPitch(tonic.step, tonic.alter, melody.tonic.octave)
-    return melody.moved(tonic.staff_number - melody.tonic.staff_number, tonic.number - melody.tonic.number)
+    tonic = WrittenPitch(tonic.step, tonic.alter, tune.tonic.octave)
+    return tune.moved(tonic.staff_number - tune.tonic.staff_number, tonic.number - tune.tonic.number)
 
 
-def _effort(melody: Melody) -> int:
+def _effort(tune: Tune) -> int:
     """Return how hard a key reads: its sharps or flats, and as much as two more for each double accidental."""
-    return _signature(melody) + _DOUBLE * melody.doubles
+    return _signature(tune) + _DOUBLE * tune.doubles
 
 
-def named(melody: Melody, tonic: WrittenPitch, *, keep: bool) -> Melody:
+def named(tune: Tune, tonic: WrittenPitch, *, keep: bool) -> Tune:
     """Return a tune in a key, under the one of its names that reads best.
 
     With ``keep`` the name that was given stands unless the other needs fewer double accidentals and reads better.
     What needs a double accidental even then is renamed.
     """
-    best = _to(melody, tonic)
+    best = _to(tune, tonic)
     for name in names_of(tonic.number):
         if name.name == tonic.name:
             continue
-        other = _to(melody, name)
+        other = _to(tune, name)
         if not other.has_signatures:
             continue
         reads_better = (_effort(other), _signature(other)) < (_effort(best), _signature(best))
@@ -77,20 +77,20 @@ def named(melody: Melody, tonic: WrittenPitch, *, keep: bool) -> Melody:
     return best.simplified()
 
 
-def _outside(melody: Melody, low: WrittenPitch, high: WrittenPitch) -> tuple[str, ...]:
+def _outside(tune: Tune, low: WrittenPitch, high: WrittenPitch) -> tuple[str, ...]:
     return tuple(
-        f"bar {bar.number} {event.pitch}"
-        for bar, event in melody.notes
-        if event.pitch and not low.number <= event.pitch.number <= high.number
+        f"bar {number} {tone.pitch}"
+        for number, tone in tune.numbered()
+        if not low.number <= tone.pitch.number <= high.number
     )
 
 
-def placed(melody: Melody, low: WrittenPitch, high: WrittenPitch) -> Placed | Unfit:
+def placed(tune: Tune, low: WrittenPitch, high: WrittenPitch) -> Placed | Unfit:
     """Return a tune in the octave that suits a range best: nothing outside, then the fewest notes near the limits.
 
     Between octaves that are equal in that, the one whose notes lie nearest the middle of the range, then the lower.
     """
-    numbers = [event.pitch.number for _, event in melody.notes if event.pitch]
+    numbers = [tone.pitch.number for tone in tune.tones]
     middle = (low.number + high.number) / 2
 
     def strain(octave: int) -> tuple[int, int, float, int]:
@@ -100,8 +100,8 @@ def placed(melody: Melody, low: WrittenPitch, high: WrittenPitch) -> Placed | Un
         return outside, near, abs(sum(moved) / len(moved) - middle), octave
 
     best = min(_OCTAVES, key=strain)
-    chosen = melody.moved(7 * best, 12 * best)
+    chosen = tune.moved(7 * best, 12 * best)
     outside = _outside(chosen, low, high)
     if outside:
-        return Unfit(key_name(melody), outside)
-    return Placed(key_name(melody), chosen)
+        return Unfit(key_name(tune), outside)
+    return Placed(key_name(tune), chosen)

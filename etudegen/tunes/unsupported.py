@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from xml.etree.ElementTree import Element
 
+from etudegen.notation.own_marks import OCTAVE_DOWN
 from etudegen.tunes.one_voice import bar_name
 from etudegen.tunes.safe_xml import short
 
@@ -14,8 +15,9 @@ _KEPT = {
     "notations": {"tied", "tuplet", "slur", "fermata", "dynamics", "articulations", "ornaments", "technical"},
     "articulations": {"staccato", "staccatissimo", "tenuto", "accent", "strong-accent", "breath-mark"},
     "ornaments": set[str](),
-    "technical": set[str](),
-    "direction-type": {"dynamics", "wedge", "words", "rehearsal", "metronome"},
+    # Fingerings are put in anew.
+    "technical": {"brass-bend", "fingering"},
+    "direction-type": {"dynamics", "wedge", "words", "rehearsal", "metronome", "octave-shift"},
 }
 # They tell about the lines of a file or what another sign looks like, not about the music.
 _SILENT = {"footnote", "level", "accidental-mark"}
@@ -25,7 +27,6 @@ _CALLED = {
     "arrow": "an arrow",
     "bend": "a bend",
     "bracket": "a bracket",
-    "brass-bend": "a brass bend",
     "caesura": "a caesura",
     "coda": "a coda",
     "damp": "a damping mark",
@@ -39,7 +40,6 @@ _CALLED = {
     "down-bow": "a bowing",
     "eyeglasses": "a pair of eyeglasses",
     "falloff": "a fall-off",
-    "fingering": "a fingering",
     "flip": "a flip",
     "glissando": "a glissando",
     "golpe": "a golpe",
@@ -98,7 +98,6 @@ _ANYWHERE = {
     "slash": "slash notation",
     "senza-misura": "a passage without metre",
     "staff-tuning": "a scordatura",
-    "swing": "a swing for playback",
 }
 _JUMPS = {
     "dacapo": "a da capo",
@@ -129,7 +128,12 @@ def _signs(bar: Element) -> Iterator[str]:
             yield _ANYWHERE[element.tag]
         elif element.tag == "sound":
             yield from (_JUMPS[attribute] for attribute in element.attrib if attribute in _JUMPS)
-        elif element.tag == "notehead" and (element.text or "normal").strip() != "normal":
+        elif element.tag == "swing" and (element.findtext("swing-type") or "eighth").strip() != "eighth":
+            yield "a swing of other notes than eighths"
+        elif element.tag == "octave-shift" and element.get("type") in ("up", "down"):
+            if (element.get("type"), element.get("size", "8")) != OCTAVE_DOWN:
+                yield _CALLED["octave-shift"]
+        elif element.tag == "notehead" and (element.text or "normal").strip() not in ("normal", "slash"):
             yield "a special notehead"
         elif element.tag == "alter" and float(element.text or 0) % 1:
             yield "a microtone"

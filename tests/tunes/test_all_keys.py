@@ -14,13 +14,14 @@ import pytest
 from lxml import etree
 from music21 import converter, corpus, stream
 
+from etudegen.exercises.common import Fingerings
 from etudegen.export.midi import midi
 from etudegen.export.musicxml import musicxml
 from etudegen.instrument.catalogue import instrument
+from etudegen.notation.score import write_score
 from etudegen.sound.performance import perform
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, sheet_of
-from etudegen.tunes.writing import write_tunes
+from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, study_of
 from tests.kinds.reading import schema
 
 PROGRAM = Path(sys.executable).with_name("etudegen")
@@ -32,7 +33,11 @@ TUNES = {
     "a strathspey": "ryansMammoth/42dHighlandRegimentStrathspey.abc",
 }
 WANTED = KeysWanted(
-    instrument("trumpet-bflat"), WrittenPitch.parse("C3"), WrittenPitch.parse("G6"), fingerings="none", tempo=96
+    instrument("trumpet-bflat"),
+    WrittenPitch.parse("C3"),
+    WrittenPitch.parse("G6"),
+    fingerings=Fingerings.NONE,
+    tempo=96,
 )
 # What a note has besides its pitch, as elements of MusicXML.
 KEPT = (
@@ -48,12 +53,12 @@ def files(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     source = folder / "tune.musicxml"
     score = converter.parse(CORPUS / TUNES[request.param])
     score.write("musicxml", source)
-    melody = read_tune(source, None, WANTED.instrument)
-    made = in_keys(melody, WANTED)
+    tune = read_tune(source, None, WANTED.instrument)
+    made = in_keys(tune, WANTED)
     assert len(made.tunes) == 12
     moved = folder / "keys.musicxml"
-    moved.write_bytes(musicxml(write_tunes(sheet_of(made.tunes, WANTED))))
-    return source, moved, len(melody.bars)
+    moved.write_bytes(musicxml(write_score(study_of(made.tunes, WANTED))))
+    return source, moved, sum(len(line.measures) for line in tune.lines)
 
 
 def notes_of(bars: list[etree._Element]) -> list[etree._Element]:
@@ -174,10 +179,10 @@ def test_music21_reads_it_as_well(files: tuple[Path, Path, int]) -> None:
 
 def test_midi_plays_repeats_and_sounds_at_concert_pitch(files: tuple[Path, Path, int], tmp_path: Path) -> None:
     source, _, _ = files
-    melody = read_tune(source, None, WANTED.instrument)
-    home = in_keys(melody, KeysWanted(WANTED.instrument, WANTED.low, WANTED.high, keys="home", tempo=96))
+    tune = read_tune(source, None, WANTED.instrument)
+    home = in_keys(tune, KeysWanted(WANTED.instrument, WANTED.low, WANTED.high, keys="home", tempo=96))
     file = tmp_path / "home.mid"
-    file.write_bytes(midi(perform(write_tunes(sheet_of(home.tunes, WANTED)))))
+    file.write_bytes(midi(perform(write_score(study_of(home.tunes, WANTED)))))
     played = [message.note for message in mido.MidiFile(file) if message.type == "note_on" and message.velocity]
     # music21 follows the repeats for itself.
     part = converter.parse(source).parts[0]

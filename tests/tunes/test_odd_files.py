@@ -9,11 +9,11 @@ from etudegen.engraving.press import Press
 from etudegen.engraving.reading import read_page
 from etudegen.export.musicxml import musicxml
 from etudegen.instrument.catalogue import instrument
+from etudegen.notation.score import write_score
 from etudegen.sound.performance import perform
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, sheet_of
-from etudegen.tunes.tune import Melody
-from etudegen.tunes.writing import write_tunes
+from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, study_of
+from etudegen.tunes.tune import Tune
 from tests.kinds.reading import schema
 
 TRUMPET = instrument("trumpet-bflat")
@@ -104,37 +104,40 @@ def file_of(case: str, folder: Path) -> Path:
 
 
 @pytest.fixture
-def melody(request: pytest.FixtureRequest, tmp_path: Path) -> Melody:
+def melody(request: pytest.FixtureRequest, tmp_path: Path) -> Tune:
     return read_tune(file_of(request.param, tmp_path), None, TRUMPET)
 
 
 @pytest.mark.parametrize("melody", list(ODD), indirect=True)
-def test_it_is_engraved_without_a_warning_valid_and_played_to_the_end(melody: Melody) -> None:
-    score = write_tunes(sheet_of(in_keys(melody, WANTED).tunes, WANTED))
+def test_it_is_engraved_without_a_warning_valid_and_played_to_the_end(melody: Tune) -> None:
+    score = write_score(study_of(in_keys(melody, WANTED).tunes, WANTED))
     root = etree.fromstring(musicxml(score))
     assert schema().validate(root), schema().error_log
-    assert perform(score).duration == 2 * sum(bar.length for bar in melody.bars)
+    assert perform(score).duration == 2 * sum(line.duration for line in melody.lines)
     with Press() as press:
         press.begin(read_page(score))
         assert press.pdf().startswith(b"%PDF")
 
 
 @pytest.mark.parametrize("melody", ["slurs one within another", "slurs that overlap"], indirect=True)
-def test_one_slur_at_a_time_is_kept_and_the_other_told(melody: Melody) -> None:
-    assert sum(event.slur_starts for _, event in melody.notes) == 1
-    assert sum(event.slur_stops for _, event in melody.notes) == 1
+def test_one_slur_at_a_time_is_kept_and_the_other_told(melody: Tune) -> None:
+    slurred = [tone.slurred for tone in melody.tones]
+    # It begins once and ends once.
+    assert sum(now and not before for before, now in zip([False, *slurred], slurred, strict=False)) == 1
+    assert not slurred[-1]
+    assert not any(tone.slur_begins for tone in melody.tones)
     assert any("slur" in lost for lost in melody.lost)
 
 
 @pytest.mark.parametrize("melody", ["a second verse alone"], indirect=True)
-def test_verses_keep_their_numbers(melody: Melody) -> None:
-    sung = [[(each.verse, each.text) for each in event.lyrics] for _, event in melody.notes]
+def test_verses_keep_their_numbers(melody: Tune) -> None:
+    sung = [[(each.verse, each.text) for each in event.lyrics] for event in melody.tones]
     assert sung[:2] == [[(1, "one"), (2, "two")], [(2, "more")]]
 
 
 @pytest.mark.parametrize("melody", ["no chord in the middle"], indirect=True)
-def test_no_chord_is_printed_stored_and_heard_as_none(melody: Melody) -> None:
-    score = write_tunes(sheet_of(in_keys(melody, WANTED).tunes, WANTED))
+def test_no_chord_is_printed_stored_and_heard_as_none(melody: Tune) -> None:
+    score = write_score(study_of(in_keys(melody, WANTED).tunes, WANTED))
     assert [name.root for name in read_page(score).measures[0].chords][-1] == "N.C."
     assert [kind.text for kind in etree.fromstring(musicxml(score)).iter("kind")] == ["dominant", "none"] * 2
     assert [chord.duration for chord in perform(score).chords] == [2, 2]

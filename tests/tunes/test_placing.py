@@ -8,12 +8,13 @@ from hypothesis import strategies as st
 
 from etudegen.errors import InputError
 from etudegen.instrument.catalogue import instrument
+from etudegen.study import Line, Measure, Tone
 from etudegen.theory.keys import all_tonics, has_signature
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.tunes.keys import KeysWanted, in_keys
 from etudegen.tunes.placing import Placed, Unfit, named, placed
-from etudegen.tunes.tune import Bar, Event, Melody
-from tests.tunes.melodies import melodies
+from etudegen.tunes.tune import Tune
+from tests.tunes.melodies import tunes
 
 TRUMPET = instrument("trumpet-bflat")
 ranges = st.tuples(st.integers(52, 70), st.integers(0, 36)).map(
@@ -21,50 +22,49 @@ ranges = st.tuples(st.integers(52, 70), st.integers(0, 36)).map(
 )
 
 
-def numbers(melody: Melody) -> list[int]:
-    return [event.pitch.number for _, event in melody.notes if event.pitch]
+def numbers(moved: Tune) -> list[int]:
+    return [tone.pitch.number for tone in moved.tones]
 
 
-def tune(*names: str, sharps: int = 0, tonic: str = "C4", minor: bool = False) -> Melody:
-    events = tuple(
-        Event(Fraction(place), WrittenPitch.parse(name), Fraction(1), "quarter") for place, name in enumerate(names)
-    )
-    bar = Bar("1", Fraction(len(names)), events, metre=(len(names), 4), sharps=sharps)
-    return Melody("Tune", WrittenPitch.parse(tonic), minor, (bar,))
+def tune(*names: str, sharps: int = 0, tonic: str = "C4", minor: bool = False) -> Tune:
+    tones = tuple(Tone(WrittenPitch.parse(name), Fraction(1)) for name in names)
+    metre = (len(names), 4)
+    line = Line("", tones, sharps=sharps, measures=(Measure(Fraction(len(names)), "1", metre),))
+    return Tune("Tune", WrittenPitch.parse(tonic), minor, (line,), metre)
 
 
-@given(melodies(), st.sampled_from(all_tonics()), st.booleans())
-def test_in_another_key_every_note_has_moved_by_one_interval(melody: Melody, tonic: WrittenPitch, keep: bool) -> None:
-    moved = named(melody, tonic, keep=keep)
-    (interval,) = {after - before for before, after in zip(numbers(melody), numbers(moved), strict=True)}
-    assert (interval - (tonic.number - melody.tonic.number)) % 12 == 0
+@given(tunes(), st.sampled_from(all_tonics()), st.booleans())
+def test_in_another_key_every_note_has_moved_by_one_interval(given_tune: Tune, tonic: WrittenPitch, keep: bool) -> None:
+    moved = named(given_tune, tonic, keep=keep)
+    (interval,) = {after - before for before, after in zip(numbers(given_tune), numbers(moved), strict=True)}
+    assert (interval - (tonic.number - given_tune.tonic.number)) % 12 == 0
     assert moved.tonic.number % 12 == tonic.number % 12
 
 
-@given(melodies(), st.sampled_from(all_tonics()), st.booleans())
+@given(tunes(), st.sampled_from(all_tonics()), st.booleans())
 def test_no_double_accidental_and_no_impossible_signature_is_left(
-    melody: Melody, tonic: WrittenPitch, keep: bool
+    given_tune: Tune, tonic: WrittenPitch, keep: bool
 ) -> None:
-    moved = named(melody, tonic, keep=keep)
+    moved = named(given_tune, tonic, keep=keep)
     assert moved.doubles == 0
-    assert all(has_signature(bar.sharps) for bar in moved.bars if bar.sharps is not None)
+    assert all(has_signature(line.sharps) for line in moved.lines)
 
 
 @settings(max_examples=1000)
-@given(melodies(), ranges)
+@given(tunes(), ranges)
 def test_nothing_lies_outside_the_range_or_what_does_is_listed(
-    melody: Melody, span: tuple[WrittenPitch, WrittenPitch]
+    given_tune: Tune, span: tuple[WrittenPitch, WrittenPitch]
 ) -> None:
     low, high = span
-    found = placed(melody, low, high)
+    found = placed(given_tune, low, high)
     if isinstance(found, Placed):
-        assert all(low.number <= number <= high.number for number in numbers(found.melody))
+        assert all(low.number <= number <= high.number for number in numbers(found.tune))
         assert {
-            (after - before) % 12 for before, after in zip(numbers(melody), numbers(found.melody), strict=True)
+            (after - before) % 12 for before, after in zip(numbers(given_tune), numbers(found.tune), strict=True)
         } == {0}
     else:
         # Then no octave holds it.
-        given_ = numbers(melody)
+        given_ = numbers(given_tune)
         assert not any(
             low.number <= min(given_) + 12 * octave and max(given_) + 12 * octave <= high.number
             for octave in range(-6, 7)
@@ -73,19 +73,19 @@ def test_nothing_lies_outside_the_range_or_what_does_is_listed(
         assert all(text.startswith("bar ") for text in found.outside)
 
 
-@given(melodies(), ranges)
+@given(tunes(), ranges)
 def test_no_other_octave_has_fewer_notes_within_a_whole_step_of_the_limits(
-    melody: Melody, span: tuple[WrittenPitch, WrittenPitch]
+    given_tune: Tune, span: tuple[WrittenPitch, WrittenPitch]
 ) -> None:
     low, high = span
-    found = placed(melody, low, high)
+    found = placed(given_tune, low, high)
     if isinstance(found, Unfit):
         return
 
     def near(given_: list[int]) -> int:
         return sum(number - low.number < 2 or high.number - number < 2 for number in given_)
 
-    chosen = numbers(found.melody)
+    chosen = numbers(found.tune)
     for octave in range(-6, 7):
         other = [number + 12 * octave for number in chosen]
         if low.number <= min(other) and max(other) <= high.number:

@@ -9,26 +9,27 @@ from lxml import etree
 from etudegen.errors import InputError
 from etudegen.export.musicxml import musicxml
 from etudegen.instrument.catalogue import instrument
+from etudegen.notation.score import write_score
 from etudegen.sound.performance import perform
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.repeats import RepeatSigns, playing_order
-from etudegen.tunes.keys import KeysWanted, in_keys, seconds, sheet_of
-from etudegen.tunes.tune import Melody
-from etudegen.tunes.writing import write_tunes
+from etudegen.tunes.keys import KeysWanted, in_keys, study_of
+from etudegen.tunes.tune import Tune
 from tests.kinds.reading import schema
-from tests.tunes.melodies import melodies
+from tests.tunes.melodies import tunes
 
 WANTED = KeysWanted(instrument("trumpet-bflat"), WrittenPitch.parse("C3"), WrittenPitch.parse("C7"), tempo=90)
 
 
 @settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow], deadline=None)
-@given(melodies())
-def test_bars_stay_as_full_as_they_were_in_every_key(melody: Melody) -> None:
+@given(tunes())
+def test_bars_stay_as_full_as_they_were_in_every_key(tune: Tune) -> None:
     try:
-        made = in_keys(melody, WANTED)
+        made = in_keys(tune, WANTED)
     except InputError:
         return
-    score = write_tunes(sheet_of(made.tunes, WANTED))
+    study = study_of(made.tunes, WANTED)
+    score = write_score(study)
     root = etree.fromstring(musicxml(score))
     assert schema().validate(root), schema().error_log
     divisions = int(root.findtext("part/measure/attributes/divisions"))
@@ -36,9 +37,9 @@ def test_bars_stay_as_full_as_they_were_in_every_key(melody: Melody) -> None:
         sum((Fraction(int(note.findtext("duration")), divisions) for note in bar.findall("note")), Fraction(0))
         for bar in root.findall("part/measure")
     ]
-    assert lengths == [bar.length for _ in made.tunes for bar in melody.bars]
+    assert lengths == [measure.length for _ in made.tunes for line in tune.lines for measure in line.measures]
     heard = perform(score)
-    assert heard.duration * 60 / 90 == sum(map(seconds, made.tunes))
+    assert heard.duration * 60 / 90 == study.whole_seconds
     assert len(heard.lines) == len(made.tunes)
 
 

@@ -1,8 +1,10 @@
-"""From a checked MusicXML document to a :class:`Melody`, through music21's importer."""
+"""From a checked MusicXML document to the lines of a study, through music21's importer."""
 
 import warnings
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import zip_longest
 from typing import Any, TypeVar
 from xml.etree.ElementTree import Element
 
@@ -19,13 +21,17 @@ from music21.spanner import RepeatBracket, Slur
 from music21.tempo import MetronomeMark
 
 from etudegen.errors import InputError
-from etudegen.instrument.catalogue import Instrument
-from etudegen.notation.chords import NO_CHORD
+from etudegen.notation.as_read import ReadHairpin, ReadMeasure, ReadNote
+from etudegen.notation.completing import completed_hairpins, completed_measures
+from etudegen.notation.lines import lines_of
+from etudegen.notation.own_marks import NoteMarks, OwnMarks, take_own_marks
 from etudegen.plain_text import printable
+from etudegen.study import Line, Lyric, Measure, Text, Tuplet
+from etudegen.theory import symbols as theory
 from etudegen.theory.chords import Quality, qualities, quality_of_kind
+from etudegen.theory.degrees import Degree
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.tunes.completing import tidy_bars, tidy_wedges
-from etudegen.tunes.tune import Bar, Chord, Event, Lyric, Melody, Place, Text, Wedge
+from etudegen.theory.rhythm import Metre
 
 T = TypeVar("T")
 _MARKS = {
@@ -34,6 +40,7 @@ _MARKS = {
 }  # fmt: skip
 _LONGEST_TEXT = 80
 _MOST_ALTERED = 2
+_ROOT = Degree(1, 0)
 
 
 def _of(elements: Iterable[Any], kind: type[T]) -> list[T]:
@@ -47,7 +54,7 @@ def _pitch(given: Any, where: str) -> WrittenPitch:
     return WrittenPitch(given.step, int(alter), given.implicitOctave)
 
 
-def _place(note: GeneralNote, where: str) -> Place | None:
+def _tuplet(note: GeneralNote, where: str) -> Tuplet | None:
     tuplets = note.duration.tuplets
     if not tuplets:
         return None
@@ -55,19 +62,25 @@ def _place(note: GeneralNote, where: str) -> Place | None:
         raise InputError(f"{where} holds a tuplet inside a tuplet: only simple tuplets can be moved")
     tuplet = tuplets[0]
     starts, stops = tuplet.type in ("start", "startStop"), tuplet.type in ("stop", "startStop")
-    return Place(tuplet.numberNotesActual, tuplet.numberNotesNormal, starts, stops, bool(tuplet.bracket))
+    return Tuplet(tuplet.numberNotesActual, tuplet.numberNotesNormal, starts, stops, bool(tuplet.bracket))
 
 
-def _quality(kind: str, degrees: tuple[tuple[int, int, str], ...]) -> Quality | None:
-    """Return what is known of a kind of chord with its degrees changed so, or else of the kind alone."""
-    return quality_of_kind(kind, degrees) or next((each for each in qualities() if each.kind == kind), None)
+def _quality(kind: str, degrees: tuple[tuple[int, int, str], ...], suffix: str) -> Quality:
+    """Return what is known of a kind of chord with its degrees changed so, else of the kind alone, else a bare root.
+
+    It is printed as the file has it.
+    """
+    known = quality_of_kind(kind, degrees) or next((each for each in qualities() if each.kind == kind), None)
+    if known is None:
+        return Quality(kind, (_ROOT,), suffix, None, (), kind, degrees, "chromatic", (_ROOT, _ROOT))
+    return replace(known, symbol=suffix or known.symbol, kind=kind, altered=degrees)
 
 
 class _Reader:
     """Reads one part, knowing which notes its slurs begin and end on and which bars its endings hold."""
 
-    def __init__(self, part: stream.Part, file: str) -> None:
-        self._part, self._file = part, file
+    def __init__(self, part: stream.Part, file: str, own: OwnMarks) -> None:
+        self._part, self._file, self._own = part, file, own
         self.lost: list[str] = []
         self._slur_starts, self._slur_stops = self._slurs()
         self._measures = list(part.getElementsByClass(stream.Measure))
@@ -101,51 +114,59 @@ class _Reader:
             end = last
         return starts, stops
 
-    def bars(self) -> Iterator[Bar]:
-        for measure in self._measures:
+    def measures(self) -> Iterator[ReadMeasure]:
+        for measure, own in zip_longest(self._measures, self._own.measures):
             number = f"{measure.number}{measure.numberSuffix or ''}"
             where = f"bar {number} of {self._file!r}"
             elements = [element for element in measure.recurse() if not isinstance(element, stream.Stream)]
-            events = tuple(self._event(note, measure, where) for note in elements if isinstance(note, (Note, Rest)))
-            held = max((event.at + event.duration for event in events), default=Fraction(0))
-            metre = next(((time.numerator, time.denominator) for time in _of(elements, TimeSignature)), None)
-            ending, starts, stops = self._endings.get(id(measure), ("", False, False))
-            left, right = measure.leftBarline, measure.rightBarline
-            tempos = [(self._at(mark, measure), mark.getQuarterBPM()) for mark in _of(elements, MetronomeMark)]
-            tempo = next((quarters for at, quarters in tempos if at == 0), None)
-            self.lost += [f"a change of tempo within bar {number}" for at, _ in tempos if at > 0]
-            yield Bar(
-                number=number,
-                length=held or Fraction(measure.barDuration.quarterLength),
-                events=events,
-                metre=metre,
-                sharps=next((key.sharps for key in _of(elements, KeySignature)), None),
-                tempo=round(tempo) if tempo else None,
-                chords=tuple(self._chord(each, measure, where) for each in _of(elements, ChordSymbol)),
-                texts=tuple(self._texts(elements, measure)),
-                repeat_starts=isinstance(left, Repeat),
-                repeat_ends=isinstance(right, Repeat),
-                repeat_times=int(right.times or 2) if isinstance(right, Repeat) else 2,
-                ending=ending,
-                ending_starts=starts,
-                ending_stops=stops,
-                double_bar=right is not None and right.type == "double",
+            signs = [element for element in elements if isinstance(element, (Note, Rest))]
+            marks = own.notes if own is not None and len(own.notes) == len(signs) else [NoteMarks() for _ in signs]
+            notes = tuple(self._note(*each, measure, where) for each in zip(signs, marks, strict=True))
+            yield ReadMeasure(
+                self._plan(measure, elements, number, notes),
+                notes,
+                tuple((self._at(each, measure), self._chord(each, where)) for each in _of(elements, ChordSymbol)),
+                tuple(self._texts(elements, measure)),
             )
+
+    def _plan(
+        self, measure: stream.Measure, elements: Iterable[Any], number: str, notes: Iterable[ReadNote]
+    ) -> Measure:
+        held = max((note.at + note.duration for note in notes), default=Fraction(0))
+        ending, starts, stops = self._endings.get(id(measure), ("", False, False))
+        left, right = measure.leftBarline, measure.rightBarline
+        tempos = [(self._at(mark, measure), mark.getQuarterBPM()) for mark in _of(elements, MetronomeMark)]
+        tempo = next((quarters for at, quarters in tempos if at == 0), None)
+        self.lost += [f"a change of tempo within bar {number}" for at, _ in tempos if at > 0]
+        return Measure(
+            number=number,
+            length=held or Fraction(measure.barDuration.quarterLength),
+            metre=next(((time.numerator, time.denominator) for time in _of(elements, TimeSignature)), None),
+            sharps=next((key.sharps for key in _of(elements, KeySignature)), None),
+            tempo=round(tempo) if tempo else None,
+            repeat_starts=isinstance(left, Repeat),
+            repeat_ends=isinstance(right, Repeat),
+            repeat_times=int(right.times or 2) if isinstance(right, Repeat) else 2,
+            ending=ending,
+            ending_starts=starts,
+            ending_stops=stops,
+            double_bar=right is not None and right.type == "double",
+        )
 
     def _at(self, element: Any, measure: stream.Measure) -> Fraction:
         return Fraction(element.getOffsetInHierarchy(measure))
 
-    def _event(self, note: Note | Rest, measure: stream.Measure, where: str) -> Event:
+    def _note(self, note: Note | Rest, own: NoteMarks, measure: stream.Measure, where: str) -> ReadNote:
         grace = note.duration.isGrace
         marks = [_MARKS[type(mark).__name__] for mark in note.articulations if type(mark).__name__ in _MARKS]
         marks += ["fermata" for expression in note.expressions if isinstance(expression, Fermata)]
-        return Event(
+        return ReadNote(
             at=self._at(note, measure),
             pitch=_pitch(note.pitch, where) if isinstance(note, Note) else None,
             duration=Fraction(0) if grace else Fraction(note.quarterLength),
             value=note.duration.type,
             dots=note.duration.dots,
-            place=None if grace else _place(note, where),
+            tuplet=None if grace else _tuplet(note, where),
             tie="" if note.tie is None or grace else str(note.tie.type),
             slur_starts=id(note) in self._slur_starts,
             slur_stops=id(note) in self._slur_stops,
@@ -161,16 +182,17 @@ class _Reader:
             ),
             grace=grace,
             slashed=grace and bool(note.duration.slash),
-            whole_bar=isinstance(note, Rest) and note.fullMeasure is True,
+            whole=isinstance(note, Rest) and note.fullMeasure is True,
             slash=isinstance(note, Note) and note.notehead == "slash",
+            own=own,
         )
 
-    def _chord(self, symbol: ChordSymbol, measure: stream.Measure, where: str) -> Chord:
-        if isinstance(symbol, NoChord):
-            return Chord(self._at(symbol, measure), None, NO_CHORD, None, "none")
+    def _chord(self, symbol: ChordSymbol, where: str) -> theory.ChordSymbol | None:
         root, bass = symbol.root(), symbol.bass()
-        named = _pitch(root, where) if root is not None else None
-        lowest = _pitch(bass, where) if bass is not None else None
+        if isinstance(symbol, NoChord) or root is None:
+            return None
+        named = _pitch(root, where)
+        lowest = _pitch(bass, where) if bass is not None else named
         # music21 has names of its own for some kinds.
         kind = next(
             (name for name, own in CHORD_ALIASES.items() if own == symbol.chordKind), symbol.chordKind or "none"
@@ -179,16 +201,8 @@ class _Reader:
             (change.degree, int(change.interval.chromatic.directed), str(change.modType))
             for change in symbol.chordStepModifications
         )
-        quality = _quality(kind, degrees)
-        return Chord(
-            at=self._at(symbol, measure),
-            root=named,
-            suffix=printable(symbol.chordKindStr or (quality.symbol if quality else ""))[:_LONGEST_TEXT],
-            bass=lowest if lowest and named and lowest.name != named.name else None,
-            kind=kind,
-            degrees=degrees,
-            half_steps=tuple(degree.half_steps for degree in quality.degrees) if quality else (0,),
-        )
+        suffix = printable(symbol.chordKindStr or "")[:_LONGEST_TEXT]
+        return theory.ChordSymbol(named, _quality(kind, degrees, suffix), lowest if lowest.name != named.name else None)
 
     def _texts(self, elements: Iterable[Any], measure: stream.Measure) -> Iterator[Text]:
         for element in elements:
@@ -203,7 +217,7 @@ class _Reader:
                 below = element.placement == "below"
                 yield Text(at, printable(" ".join(str(element.content).split()))[:_LONGEST_TEXT], "words", not below)
 
-    def wedges(self) -> Iterator[Wedge]:
+    def hairpins(self) -> Iterator[ReadHairpin]:
         places = {id(measure): place for place, measure in enumerate(self._measures)}
 
         def place(element: Any, *, end: bool) -> tuple[int, Fraction] | None:
@@ -216,57 +230,75 @@ class _Reader:
         for wedge in self._part.recurse().getElementsByClass(DynamicWedge):
             start, end = place(wedge.getFirst(), end=False), place(wedge.getLast(), end=True)
             if start is not None and end is not None and start < end:
-                yield Wedge(start, end, not isinstance(wedge, Diminuendo))
+                yield ReadHairpin(start, end, not isinstance(wedge, Diminuendo))
 
 
-def _key(part: stream.Part, bars: tuple[Bar, ...]) -> tuple[WrittenPitch, bool]:
-    """Return the tonic and whether it is minor: as the file says, or else by the last note of the tune.
+@dataclass(frozen=True, slots=True)
+class ReadMusic:
+    """A part as it was read, at the written pitch of the file.
+
+    ``tonic`` (its octave does not matter) and ``minor`` tell its key, ``tempo`` what it begins at, if that is said;
+    ``steps`` and ``half_steps`` lead from its written to its sounding pitch; ``lost`` is what could not be kept.
+    """
+
+    lines: tuple[Line, ...]
+    metre: Metre
+    tempo: int | None
+    swing: bool
+    tonic: WrittenPitch
+    minor: bool
+    steps: int
+    half_steps: int
+    lost: tuple[str, ...]
+
+
+def _key(part: stream.Part, lines: tuple[Line, ...]) -> tuple[WrittenPitch, bool, str]:
+    """Return the tonic, whether it is minor, and the mode that is said: by the file, or else by the last note.
 
     Without a word of the mode a tune is in minor if it ends on the minor tonic of its signature, and else in major.
     """
     signature = next(iter(part.recurse().getElementsByClass(KeySignature)), None)
     if isinstance(signature, Key):
-        return _pitch(signature.tonic, "the key signature"), signature.mode in (
-            "minor",
-            "aeolian",
-            "dorian",
-            "phrygian",
-        )
+        minor = signature.mode in ("minor", "aeolian", "dorian", "phrygian")
+        return _pitch(signature.tonic, "the key signature"), minor, "minor" if minor else "major"
     sharps = signature.sharps if signature is not None else 0
-    major = WrittenPitch("C", 0, 4).above(*_steps_of_fifths(sharps))
-    minor = major.above(-2, -3)
-    last = [event.pitch for bar in bars for event in bar.notes if event.pitch][-1]
-    return (minor, True) if last.number % 12 == minor.number % 12 else (major, False)
+    major = WrittenPitch("C", 0, 4).above((4 * sharps) % 7, (7 * sharps) % 12)
+    minor_tonic = major.above(-2, -3)
+    last = [tone.pitch for line in lines for tone in line.tones][-1]
+    minor = last.number % 12 == minor_tonic.number % 12
+    return (minor_tonic if minor else major), minor, ""
 
 
-def _steps_of_fifths(fifths: int) -> tuple[int, int]:
-    return (4 * fifths) % 7, (7 * fifths) % 12
+def read_music(root: Element, file: str) -> ReadMusic:
+    """Return the one part of a checked document; ``file`` names it in complaints.
 
-
-def read_melody(root: Element, title: str, file: str, instrument: Instrument, lost: tuple[str, ...] = ()) -> Melody:
-    """Return the one part of a checked document as an instrument reads it.
-
-    ``file`` names it in complaints. A part for a transposing instrument, or at concert pitch, is written anew, so that
-    it sounds the same. Raises :class:`InputError` for what cannot be read.
+    Raises :class:`InputError` for what cannot be read.
     """
+    own = take_own_marks(root)
     try:
         with warnings.catch_warnings():
             # It warns of bars that hold too much; here they are kept as they are.
             warnings.simplefilter("ignore")
             part = MusicXMLImporter().xmlRootToScore(root).parts[0]
-        reader = _Reader(part, file)
-        bars = tidy_bars(reader.bars(), file)
-        wedges = tidy_wedges(reader.wedges(), bars)
-        tonic, minor = _key(part, bars)
+        reader = _Reader(part, file, own)
+        measures = completed_measures(reader.measures(), file)
+        lines = lines_of(measures, completed_hairpins(reader.hairpins(), measures), own)
+        tonic, minor, mode = _key(part, lines)
     except InputError:
         raise
     except Exception as error:
         # What the importer trips over is told in its words: it is the file that is at fault.
         raise InputError(f"{file!r} is no MusicXML that can be read: {' '.join(str(error).split())[:200]}") from error
     transposition = next((each.transposition for each in part.recurse().getElementsByClass("Instrument")), None)
-    melody = Melody(title, tonic, minor, bars, wedges, (*lost, *dict.fromkeys(reader.lost)))
-    steps, half_steps = 0, 0
-    if transposition is not None:
-        half_steps = int(transposition.semitones)
-        steps = int(transposition.generic.staffDistance)
-    return melody.moved(steps - instrument.staff_steps, half_steps - instrument.half_steps)
+    first = measures[0].plan
+    return ReadMusic(
+        lines=tuple(replace(line, mode=mode) for line in lines),
+        metre=first.metre or (4, 4),
+        tempo=first.tempo,
+        swing=own.swing,
+        tonic=tonic,
+        minor=minor,
+        steps=int(transposition.generic.staffDistance) if transposition is not None else 0,
+        half_steps=int(transposition.semitones) if transposition is not None else 0,
+        lost=tuple(dict.fromkeys(reader.lost)),
+    )

@@ -5,8 +5,9 @@ from dataclasses import replace
 from fractions import Fraction
 
 from etudegen.errors import InputError
+from etudegen.notation.as_read import ReadHairpin, ReadMeasure, ReadNote
+from etudegen.study import Tuplet
 from etudegen.theory.rhythm import bar_length
-from etudegen.tunes.tune import Bar, Event, Place, Wedge
 
 # In quarter notes, what can be written with one sign; longer ones are not in use in melodies.
 _VALUES = {
@@ -18,16 +19,16 @@ _LONGEST_BAR = 32
 _METRES = (1, 2, 4, 8, 16, 32)
 
 
-def _written(event: Event) -> Fraction:
+def _written(event: ReadNote) -> Fraction:
     """Return how long what is written lasts."""
     value = _VALUES[event.value] * (2 - Fraction(1, 2**event.dots))
-    return value * Fraction(event.place.normal, event.place.actual) if event.place else value
+    return value * Fraction(event.tuplet.normal, event.tuplet.actual) if event.tuplet else value
 
 
-def _check(event: Event, where: str) -> None:
+def _check(event: ReadNote, where: str) -> None:
     if event.grace and event.value in _VALUES:
         return
-    if event.whole_bar:
+    if event.whole:
         return
     if event.value not in _VALUES or event.dots > _MOST_DOTS or _written(event) != event.duration:
         raise InputError(
@@ -36,7 +37,7 @@ def _check(event: Event, where: str) -> None:
         )
 
 
-def _rests(start: Fraction, end: Fraction, where: str) -> Iterator[Event]:
+def _rests(start: Fraction, end: Fraction, where: str) -> Iterator[ReadNote]:
     """Yield rests that fill a gap, longest first from its end, so that beats show."""
     at = start
     while at < end:
@@ -44,14 +45,14 @@ def _rests(start: Fraction, end: Fraction, where: str) -> Iterator[Event]:
         if not fitting:
             raise InputError(f"{where} has a gap of {end - at} quarter notes that no rest fills: write the rests")
         name, value = max(fitting, key=lambda each: each[1])
-        yield Event(at, None, value, name)
+        yield ReadNote(at, None, value, name)
         at += value
 
 
-def _without_gaps(bar: Bar, where: str) -> Bar:
-    events: list[Event] = []
+def _without_gaps(bar: ReadMeasure, where: str) -> ReadMeasure:
+    events: list[ReadNote] = []
     now = Fraction(0)
-    for event in sorted(bar.events, key=lambda each: (each.at, not each.grace)):
+    for event in sorted(bar.notes, key=lambda each: (each.at, not each.grace)):
         if event.at > now:
             events += _rests(now, event.at, where)
         if event.at < now:
@@ -59,14 +60,14 @@ def _without_gaps(bar: Bar, where: str) -> Bar:
         events.append(event)
         now = event.at + event.duration
     if not events:
-        events = [Event(Fraction(0), None, bar.length, "whole", whole_bar=True)]
-        now = bar.length
-    return replace(bar, events=tuple(events), length=now)
+        events = [ReadNote(Fraction(0), None, bar.plan.length, "whole", whole=True)]
+        now = bar.plan.length
+    return replace(bar, notes=tuple(events), plan=replace(bar.plan, length=now))
 
 
-def _is_whole(tuplet: Sequence[Event]) -> bool:
+def _is_whole(tuplet: Sequence[ReadNote]) -> bool:
     """Tell whether events are one tuplet as the file says: it starts with the first and stops with the last."""
-    places = [event.place for event in tuplet if event.place]
+    places = [event.tuplet for event in tuplet if event.tuplet]
     marks = [(place.starts, place.stops) for place in places]
     return (
         marks[0][0]
@@ -76,21 +77,21 @@ def _is_whole(tuplet: Sequence[Event]) -> bool:
     )
 
 
-def _said(run: Sequence[Event]) -> Iterator[list[Event]]:
+def _said(run: Sequence[ReadNote]) -> Iterator[list[ReadNote]]:
     """Cut a run of notes in tuplets where the file says that one stops."""
-    group: list[Event] = []
+    group: list[ReadNote] = []
     for event in run:
         group.append(event)
-        if event.place and event.place.stops:
+        if event.tuplet and event.tuplet.stops:
             yield group
             group = []
     if group:
         yield group
 
 
-def _counted(run: Sequence[Event]) -> Iterator[list[Event]]:
+def _counted(run: Sequence[ReadNote]) -> Iterator[list[ReadNote]]:
     """Cut a run of notes in tuplets where their sum can be written without one."""
-    group: list[Event] = []
+    group: list[ReadNote] = []
     for event in run:
         group.append(event)
         if not event.grace and _is_written_plainly(group):
@@ -100,23 +101,23 @@ def _counted(run: Sequence[Event]) -> Iterator[list[Event]]:
         yield group
 
 
-def _is_written_plainly(group: Sequence[Event]) -> bool:
+def _is_written_plainly(group: Sequence[ReadNote]) -> bool:
     """Tell whether the length of a group can be written without a tuplet."""
     length = sum((each.duration for each in group), Fraction(0))
     return length.denominator & (length.denominator - 1) == 0
 
 
-def _with_tuplets(bar: Bar, where: str) -> Bar:
+def _with_tuplets(bar: ReadMeasure, where: str) -> ReadMeasure:
     """Return a bar whose tuplets all start and stop in it."""
-    events: list[Event] = []
-    run: list[Event] = []
-    for event in [*bar.events, None]:
-        ratio = (event.place.actual, event.place.normal) if event and event.place else None
+    events: list[ReadNote] = []
+    run: list[ReadNote] = []
+    for event in [*bar.notes, None]:
+        ratio = (event.tuplet.actual, event.tuplet.normal) if event and event.tuplet else None
         if event is not None and event.grace and run:
             run.append(event)
             continue
-        if run and (ratio is None or run[0].place is None or ratio != (run[0].place.actual, run[0].place.normal)):
-            following = run[max(place for place, each in enumerate(run) if each.place) + 1 :]
+        if run and (ratio is None or run[0].tuplet is None or ratio != (run[0].tuplet.actual, run[0].tuplet.normal)):
+            following = run[max(place for place, each in enumerate(run) if each.tuplet) + 1 :]
             run = run[: len(run) - len(following)]
             groups = list(_said(run))
             if not all(_is_whole(group) and _is_written_plainly(group) for group in groups):
@@ -124,76 +125,76 @@ def _with_tuplets(bar: Bar, where: str) -> Bar:
             for group in groups:
                 if not _is_written_plainly(group):
                     raise InputError(f"{where} has a tuplet that is not filled: write all of its notes and rests")
-                inside = [place for place, each in enumerate(group) if each.place]
+                inside = [place for place, each in enumerate(group) if each.tuplet]
                 for place, each in enumerate(group):
                     first, last = place == inside[0], place == inside[-1]
-                    events.append(replace(each, place=_place(each.place, first, last)))
+                    events.append(replace(each, tuplet=_tuplet(each.tuplet, first, last)))
             events += following
             run = []
         if event is not None:
-            (run if event.place else events).append(event)
-    return replace(bar, events=tuple(events))
+            (run if event.tuplet else events).append(event)
+    return replace(bar, notes=tuple(events))
 
 
-def _place(place: Place | None, first: bool, last: bool) -> Place | None:
-    return place and replace(place, starts=first, stops=last)
+def _tuplet(tuplet: Tuplet | None, first: bool, last: bool) -> Tuplet | None:
+    return tuplet and replace(tuplet, starts=first, stops=last)
 
 
-def tidy_bars(bars: Iterable[Bar], file: str) -> tuple[Bar, ...]:
+def completed_measures(bars: Iterable[ReadMeasure], file: str) -> tuple[ReadMeasure, ...]:
     """Return bars full of notes and rests that can be written; raise :class:`InputError` where they cannot."""
-    tidied = []
+    completed = []
     metre = (4, 4)
     for bar in bars:
-        where = f"bar {bar.number} of {file!r}"
-        metre = bar.metre or metre
+        where = f"bar {bar.plan.number} of {file!r}"
+        metre = bar.plan.metre or metre
         if metre[1] not in _METRES or not 1 <= metre[0] <= _LONGEST_BAR:
             raise InputError(f"{where} is in {metre[0]}/{metre[1]}: such a metre cannot be written")
-        if bar.length > _LONGEST_BAR:
-            raise InputError(f"{where} lasts {bar.length} quarter notes: at most {_LONGEST_BAR} are allowed")
-        for event in bar.events:
+        if bar.plan.length > _LONGEST_BAR:
+            raise InputError(f"{where} lasts {bar.plan.length} quarter notes: at most {_LONGEST_BAR} are allowed")
+        for event in bar.notes:
             _check(event, where)
         full = _with_tuplets(_without_gaps(bar, where), where)
-        whole = full.length == bar_length(metre) and not full.texts
-        written = (each for event in full.events for each in _whole_or_written(event, where, whole))
-        tidied.append(replace(full, events=tuple(written)))
-    return _with_syllables(_with_ties(tidied))
+        whole = full.plan.length == bar_length(metre) and not full.texts
+        written = (each for event in full.notes for each in _whole_or_written(event, where, whole))
+        completed.append(replace(full, notes=tuple(written)))
+    return _with_syllables(_with_ties(completed))
 
 
-def _whole_or_written(event: Event, where: str, whole: bool) -> Iterator[Event]:
+def _whole_or_written(event: ReadNote, where: str, whole: bool) -> Iterator[ReadNote]:
     """Yield a rest for a whole bar as one only where it fills a bar of the metre, else as rests that can be written."""
-    if event.whole_bar and not whole:
+    if event.whole and not whole:
         yield from _rests(event.at, event.at + event.duration, where)
     else:
         yield event
 
 
-def _with_ties(bars: Sequence[Bar]) -> list[Bar]:
+def _with_ties(bars: Sequence[ReadMeasure]) -> list[ReadMeasure]:
     """Return bars without ties that lead to no note of the same pitch."""
     events = [
-        (number, place) for number, bar in enumerate(bars) for place, each in enumerate(bar.events) if not each.grace
+        (number, place) for number, bar in enumerate(bars) for place, each in enumerate(bar.notes) if not each.grace
     ]
-    changed: dict[tuple[int, int], Event] = {}
+    changed: dict[tuple[int, int], ReadNote] = {}
     for (number, place), following in zip(events, [*events[1:], None], strict=True):
-        event = bars[number].events[place]
+        event = bars[number].notes[place]
         if event.tie not in ("start", "continue"):
             continue
-        after = bars[following[0]].events[following[1]] if following else None
+        after = bars[following[0]].notes[following[1]] if following else None
         if after is None or after.pitch != event.pitch:
             changed[number, place] = replace(event, tie="stop" if event.tie == "continue" else "")
     return _replaced(bars, changed)
 
 
-def _with_syllables(bars: Sequence[Bar]) -> tuple[Bar, ...]:
+def _with_syllables(bars: Sequence[ReadMeasure]) -> tuple[ReadMeasure, ...]:
     """Return bars in whose words every hyphen leads to another syllable of the verse."""
     sung: dict[int, list[tuple[int, int]]] = {}
     for number, bar in enumerate(bars):
-        for place, event in enumerate(bar.events):
+        for place, event in enumerate(bar.notes):
             for lyric in event.lyrics:
                 sung.setdefault(lyric.verse, []).append((number, place))
-    changed: dict[tuple[int, int], Event] = {}
+    changed: dict[tuple[int, int], ReadNote] = {}
     for verse, places in sung.items():
         number, place = places[-1]
-        event = changed.get((number, place), bars[number].events[place])
+        event = changed.get((number, place), bars[number].notes[place])
         ends = {"begin": "single", "middle": "end"}
         lyrics = tuple(
             replace(each, syllabic=ends.get(each.syllabic, each.syllabic)) if each.verse == verse else each
@@ -203,23 +204,29 @@ def _with_syllables(bars: Sequence[Bar]) -> tuple[Bar, ...]:
     return tuple(_replaced(bars, changed))
 
 
-def _replaced(bars: Sequence[Bar], changed: Mapping[tuple[int, int], Event]) -> list[Bar]:
+def _replaced(bars: Sequence[ReadMeasure], changed: Mapping[tuple[int, int], ReadNote]) -> list[ReadMeasure]:
     return [
-        replace(bar, events=tuple(changed.get((number, place), event) for place, event in enumerate(bar.events)))
+        replace(bar, notes=tuple(changed.get((number, place), event) for place, event in enumerate(bar.notes)))
         for number, bar in enumerate(bars)
     ]
 
 
-def tidy_wedges(wedges: Iterable[Wedge], bars: Sequence[Bar]) -> tuple[Wedge, ...]:
-    """Return hairpins that begin where a note begins and end where one ends, without those that then are none."""
-    begins = [(place, event.at) for place, bar in enumerate(bars) for event in bar.notes if not event.grace]
-    ends = [
-        (place, event.at + event.duration) for place, bar in enumerate(bars) for event in bar.notes if not event.grace
+def completed_hairpins(hairpins: Iterable[ReadHairpin], bars: Sequence[ReadMeasure]) -> tuple[ReadHairpin, ...]:
+    """Return hairpins that begin and end while a note sounds, without those that then are none.
+
+    One that begins in a rest begins with the next note, and one that ends in a rest with the end of the last.
+    """
+    sounding = [
+        (place, note.at, note.at + note.duration)
+        for place, bar in enumerate(bars)
+        for note in bar.sounding
+        if not note.grace
     ]
-    tidied = []
-    for wedge in wedges:
-        start = next((moment for moment in begins if moment >= wedge.start), None)
-        end = next((moment for moment in reversed(ends) if moment <= wedge.end), None)
+    completed = []
+    for hairpin in hairpins:
+        starts = (max(hairpin.start, (place, at)) for place, at, end in sounding if (place, end) > hairpin.start)
+        ends = (min(hairpin.end, (place, end)) for place, at, end in reversed(sounding) if (place, at) < hairpin.end)
+        start, end = next(starts, None), next(ends, None)
         if start is not None and end is not None and start < end:
-            tidied.append(Wedge(start, end, wedge.grows))
-    return tuple(tidied)
+            completed.append(ReadHairpin(start, end, hairpin.grows))
+    return tuple(completed)
