@@ -13,7 +13,7 @@ from music21.tempo import MetronomeMark
 
 from etudegen import __version__
 from etudegen.notation.marks import PageRole, PageText, SwingMark
-from etudegen.theory.swing import swing_ratio
+from etudegen.theory.swing import soloist_ratio
 
 _FINEST_SWING = 10
 
@@ -72,7 +72,7 @@ def _add_swing(root: Element, score: stream.Score) -> None:
     tempos = list(opening.getElementsByClass(MetronomeMark))
     if not marks or not tempos:
         return
-    ratio = swing_ratio(Fraction(tempos[0].getQuarterBPM())).limit_denominator(_FINEST_SWING)
+    ratio = (marks[0].ratio or soloist_ratio(Fraction(tempos[0].getQuarterBPM()))).limit_denominator(_FINEST_SWING)
     for direction in root.iter("direction"):
         if direction.findtext("direction-type/words") == marks[0].content:
             swing = SubElement(SubElement(direction, "sound"), "swing")

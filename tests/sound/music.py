@@ -17,8 +17,10 @@ def performance(
     tempo: int = 120,
     metre: tuple[int, int] = (4, 4),
     tempos: tuple[tuple[Fraction, Fraction], ...] | None = None,
+    **parts: object,
 ) -> Performance:
-    """A trumpet part from (start, duration, key)."""
+    """A trumpet part from (start, duration, key), whose off-beats are those of its notes."""
+    starts = [Fraction(start) for start, _, _ in notes]
     return Performance(
         title="Harbour étude",
         part_name="Trumpet in B♭",
@@ -27,6 +29,7 @@ def performance(
         tempos=tempos or ((Fraction(0), Fraction(tempo)),),
         notes=tuple(SoundingNote(Fraction(start), Fraction(length), key, 80) for start, length, key in notes),
         duration=Fraction(duration),
+        **({"off_beats": tuple(start for start in starts if start % 1 == Fraction(1, 2))} | parts),
     )
 
 

@@ -25,7 +25,8 @@ def test_the_instruments_are_there(bank: int, program: int, key: int) -> None:
     assert all(layer.loop is not None for layer in layers), "they can be held"
 
 
-# General MIDI 1 percussion key map: high and low wood block, ride cymbal 1, closed hi-hat.
+# General MIDI System Level 1 specification (MIDI Manufacturers Association), percussion key map: high and low wood
+# block, ride cymbal 1, closed hi-hat.
 @pytest.mark.parametrize("key", [76, 77, 51, 42])
 def test_the_percussion_is_there(key: int) -> None:
     assert read_font(font_path()).layers(PERCUSSION_BANK, 0, key, 80)
