@@ -1,6 +1,7 @@
 """A score played through: even time, the feel, ids, accents, fermatas, repeats."""
 
 import io
+from dataclasses import replace
 from fractions import Fraction
 
 import mido
@@ -19,10 +20,13 @@ from music21.tie import Tie
 
 from etudegen.export.midi import midi
 from etudegen.notation.marks import BrassBend, SwingMark
+from etudegen.sheets.play_along import joined
 from etudegen.sound.arranging import arrange
 from etudegen.sound.backing import Backing
-from etudegen.sound.performance import Performance, perform
+from etudegen.sound.performance import Performance, SoundingNote, perform
+from etudegen.sound.swinging import notes_played
 from etudegen.theory.swing import EVEN, SWUNG, Feel, soloist_ratio, swung
+from tests.sound.music import performance
 
 EIGHTH, TRIPLET, SIXTEENTH, DOTTED = Fraction(1, 2), Fraction(1, 3), Fraction(1, 4), Fraction(3, 4)
 
@@ -129,6 +133,14 @@ def test_a_bar_that_a_repeat_cuts_in_two_has_its_beats_where_they_were() -> None
     assert performed.off_beats == tuple(Fraction(beat) for beat in range(16))
 
 
+def test_a_whole_bar_begins_on_a_beat_after_a_bar_of_three_eighths() -> None:
+    odd, after = measure(*[EIGHTH] * 3), measure(*[EIGHTH] * 8)
+    odd.insert(0, TimeSignature("3/8"))
+    after.insert(0, TimeSignature("4/4"))
+    performed = perform(score(measure(1, 3), odd, after))
+    assert performed.off_beats == tuple(Fraction(11, 2) + beat + EIGHTH for beat in range(4))
+
+
 def test_ties_make_one_note_and_no_division_of_the_beat() -> None:
     performed = perform(score(measure(3, EIGHTH, EIGHTH, tie_over=True), measure(1, 3)))
     assert [(note.start, note.duration > 1) for note in performed.notes][2:] == [(Fraction(7, 2), True), (5, True)]
@@ -167,6 +179,26 @@ def test_a_note_that_is_bent_glides_and_has_the_id_of_the_note_it_begins_with() 
     assert note.id == "open"
     assert [cents for _, cents in note.glide] == [0, -100, -100, 0]
     assert [after for after, _ in note.glide][::3] == [1, 2]
+
+
+def test_a_glide_goes_with_the_off_beat_where_it_begins() -> None:
+    glide = ((EIGHTH, 0), (Fraction(1), -100), (Fraction(2), 0))
+    note = SoundingNote(Fraction(0), Fraction(4), 67, 80, glide)
+    performed = replace(performance([], 4, off_beats=(EIGHTH,)), notes=(note,))
+    (heard,) = notes_played(performed, SWUNG)
+    assert heard.glide == ((swung(EIGHTH, soloist_ratio(120)), 0), (1, -100), (2, 0))
+
+
+def test_what_is_played_one_after_the_other_keeps_its_feel_and_its_fermatas() -> None:
+    even = performance([(0, EIGHTH, 60), (EIGHTH, EIGHTH, 62)], 4, lines=((Fraction(0), Fraction(4)),))
+    swinging = replace(even, feel=SWUNG, fermatas=((Fraction(3), Fraction(1)),))
+    whole = joined([even, swinging, even, swinging])
+    assert whole.duration == 16
+    late = swung(EIGHTH, soloist_ratio(120))
+    heard = [note.start for note in notes_played(whole, whole.feel)]
+    assert heard == [0, EIGHTH, 4, 4 + late, 8, 8 + EIGHTH, 12, 12 + late]
+    assert whole.fermatas == ((7, 1), (15, 1))
+    assert [start for start, _ in whole.lines] == [0, 4, 8, 12]
 
 
 @pytest.mark.parametrize("mark", [Accent, StrongAccent])

@@ -4,6 +4,7 @@ import importlib.metadata
 import struct
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import librosa
@@ -132,6 +133,14 @@ def test_nothing_is_folded_back_at_half_the_rate(tmp_path: Path) -> None:
     assert abs(hertz_of[level.argmax()] - 440) < 2
     # 18 kHz would be folded back to 4050 Hz.
     assert level[hertz_of > 2000].max() < level.max() / 300
+
+
+def test_threads_that_want_the_font_at_once_share_one(tmp_path: Path) -> None:
+    path = tmp_path / "shared.sf2"
+    path.write_bytes(font_of(tone(0), 22_050, (11_025, 22_000), 69, {54: 1}))
+    with ThreadPoolExecutor(8) as threads:
+        fonts = list(threads.map(lambda _: read_font(path), range(32)))
+    assert len(set(map(id, fonts))) == 1
 
 
 def test_what_is_missing_or_damaged_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
