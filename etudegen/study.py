@@ -15,8 +15,9 @@ from etudegen.theory.articulation import Mark
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.repeats import RepeatSigns, playing_order
 from etudegen.theory.rhythm import Metre, bar_length
+from etudegen.theory.swing import EVEN, Feel
 from etudegen.theory.symbols import ChordSymbol
-from etudegen.theory.tempo import seconds
+from etudegen.theory.tempo import FERMATA, seconds
 
 
 class Paper(StrEnum):
@@ -230,8 +231,8 @@ class Skipped:
 class Study:
     """One study: what is played, at which tempo, and what the sheet says about it.
 
-    ``name`` is the plain ASCII stem of its files; ``metre`` that of measures that say no other; ``swing`` asks for
-    swung eighth notes; ``contact_seconds`` is how long the mouthpiece stays on the lips, where that is told.
+    ``name`` is the plain ASCII stem of its files; ``metre`` that of measures that say no other; ``feel`` tells
+    whether eighths are swung; ``contact_seconds`` is how long the mouthpiece stays on the lips, where that is told.
     """
 
     name: str
@@ -245,7 +246,7 @@ class Study:
     lines: tuple[Line, ...]
     skipped: tuple[Skipped, ...] = ()
     metre: Metre = (4, 4)
-    swing: bool = False
+    feel: Feel = EVEN
     contact_seconds: Fraction | None = None
 
     @property
@@ -277,11 +278,17 @@ class Study:
         if not line.measures:
             tones = (tone.duration for tone in line.tones)
             return seconds(sum(tones, Fraction(0)) if playing else line.duration, self.tempo)
+        counted = [
+            (at, at + event.duration, FERMATA if event.fermata else 1)
+            for at, event in line.timed()
+            if isinstance(event, Tone) or not playing
+        ]
         total = Fraction(0)
-        stretches = [(at, at + tone.duration) for at, tone in line.timed() if isinstance(tone, Tone)]
         for start, end, tempo in line.spans(self.metre, self.tempo):
-            heard = (min(end, until) - max(start, at) for at, until in stretches if at < end and until > start)
-            total += seconds(sum(heard, Fraction(0)) if playing else end - start, tempo)
+            inside = (each for each in counted if each[0] < end and each[1] > start)
+            total += sum(
+                (seconds((min(end, until) - max(start, at)) * times, tempo) for at, until, times in inside), Fraction(0)
+            )
         return total
 
 

@@ -14,7 +14,7 @@ from etudegen.exercises.kinds import Kind
 from etudegen.exercises.settings import Setting, settings_of
 from etudegen.instrument.catalogue import instrument
 from etudegen.sheets.exercise import USUAL_FORMATS, Format, Sheet, make_sheet
-from etudegen.sheets.play_along import Backing
+from etudegen.sound.backing import Backing
 
 _OWN = {
     "concert": Annotated[bool, typer.Option("--concert", help="Read low and high as concert pitch.")],
@@ -80,7 +80,7 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
             options = _with_phrase(options, tune)
         parameters = kind.parameters.from_texts(options, concert=own["concert"])
         formats = parse_formats(own["format"])
-        backing = Backing(drone_fits=kind.name in _DRONED) if own["audio"] else None
+        backing = Backing(drone=None if kind.name in _DRONED else False) if own["audio"] else None
         study = kind.study(parameters)
         sheet = make_sheet(study, own["out"], formats, force=own["force"], press=press, backing=backing)
         typer.echo(_as_json(sheet) if own["json"] else "\n".join(map(str, sheet.files)))

@@ -6,19 +6,18 @@ from typing import Annotated, Any
 import typer
 
 from etudegen.errors import InputError
+from etudegen.instrument.catalogue import USUAL, instrument_keys
 from etudegen.instrument.catalogue import instrument as find_instrument
-from etudegen.instrument.catalogue import instrument_keys
 from etudegen.instrument.tables import FingeringRow, TuningRow, fingering_rows, tuning_rows
 from etudegen.instrument.tube import STANDARD_A4, Loops, checked_loops
 from etudegen.theory.pitch import WrittenPitch
 
 _Name = Annotated[str, typer.Option("--instrument", metavar="NAME", help=f"One of {', '.join(instrument_keys())}.")]
 _Json = Annotated[bool, typer.Option("--json", help="Print rows as JSON.")]
-_DEFAULT = "trumpet-bflat"
 
 
 def fingerings(
-    instrument: _Name = _DEFAULT,
+    instrument: _Name = USUAL,
     low: Annotated[str | None, typer.Option("--low", metavar="NOTE", help="Lowest written note.")] = None,
     high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest written note.")] = None,
     json: _Json = False,
@@ -59,7 +58,7 @@ def _parse_loops(text: str) -> Loops:
 
 
 def tuning(
-    instrument: _Name = _DEFAULT,
+    instrument: _Name = USUAL,
     a4: Annotated[float, typer.Option("--a4", metavar="HZ", help="Reference pitch in hertz.")] = STANDARD_A4,
     loops: Annotated[
         str | None,

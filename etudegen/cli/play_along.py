@@ -6,13 +6,11 @@ from typing import Annotated
 
 import typer
 
-from etudegen.errors import InputError
 from etudegen.files.writing import check_free, prepare_folder, write_all
+from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
-from etudegen.sheets.play_along import Backing, names_of, parse_sounds, parse_tempos
-
-_USUAL_INSTRUMENT = "trumpet-bflat"
-_MOST_COUNT_IN = 4
+from etudegen.sheets.play_along import USUAL_SOUNDS, names_of, parse_sounds, parse_tempos
+from etudegen.sound.backing import MOST_COUNT_IN, Backing
 
 
 def play_along(
@@ -20,14 +18,14 @@ def play_along(
     part: Annotated[
         str | None, typer.Option("--part", metavar="PART", help="Part to take, by number, id or name.")
     ] = None,
-    instrument: Annotated[
-        str, typer.Option("--instrument", metavar="NAME", help="Whose sound the part has.")
-    ] = _USUAL_INSTRUMENT,
+    instrument: Annotated[str, typer.Option("--instrument", metavar="NAME", help="Whose sound the part has.")] = USUAL,
     tempo: Annotated[
         str | None,
         typer.Option("--tempo", metavar="BPM", help="One tempo, or a set such as 60-96/12. [default: the sheet's]"),
     ] = None,
-    count_in: Annotated[int, typer.Option("--count-in", metavar="BARS", help="Bars counted before it, 0 to 4.")] = 1,
+    count_in: Annotated[
+        int, typer.Option("--count-in", metavar="BARS", help=f"Bars counted before it, 0 to {MOST_COUNT_IN}.")
+    ] = 1,
     click: Annotated[
         bool | None, typer.Option("--click/--no-click", help="Click on every beat. [default: where there is no band]")
     ] = None,
@@ -45,25 +43,15 @@ def play_along(
     ] = None,
     sound: Annotated[
         str, typer.Option("--sound", metavar="LIST", help="Sound files to write: any of wav,flac,ogg, or none.")
-    ] = "wav",
+    ] = ",".join(USUAL_SOUNDS),
     out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder for the files.")] = Path("output"),
     force: Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of paths.")] = False,
 ) -> None:
     """Something to play along with: count-in, click, drone, call and response, a band for chord changes."""
-    if not 0 <= count_in <= _MOST_COUNT_IN:
-        raise InputError(f"count-in {count_in} is not allowed: give 0 to {_MOST_COUNT_IN} bars")
-    backing = Backing(
-        count_in=count_in,
-        click=click,
-        drone=drone,
-        answer=answer,
-        band=band,
-        melody=melody,
-        swing=swing,
-        tempos=parse_tempos(tempo) if tempo is not None else (),
-        sounds=() if sound.strip() == "none" else parse_sounds(sound),
-    )
+    backing = Backing(count_in=count_in, click=click, drone=drone, answer=answer, band=band, melody=melody, swing=swing)
+    tempos = parse_tempos(tempo) if tempo is not None else ()
+    sounds = () if sound.strip() == "none" else parse_sounds(sound)
     playing = find_instrument(instrument)
     from etudegen.notation.score import write_score  # noqa: PLC0415
     from etudegen.sheets.play_along import play_along as files_of  # noqa: PLC0415 - the library of sound is loaded by it
@@ -74,6 +62,6 @@ def play_along(
     name = file_stem(file.stem)
     prepare_folder(out)
     if not force:
-        check_free(out, names_of(name, backing))
-    files = write_all(out, files_of(performance, name, backing))
+        check_free(out, names_of(name, tempos, sounds))
+    files = write_all(out, files_of(performance, name, backing, tempos, sounds))
     typer.echo(json_format.dumps({"files": list(map(str, files))}) if json else "\n".join(map(str, files)))

@@ -11,14 +11,13 @@ from etudegen.cli.exercise import parse_formats
 from etudegen.engraving.press import Press
 from etudegen.exercises.common import Fingerings
 from etudegen.exercises.settings import one_of
+from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.profile import read_profile
 from etudegen.sheets.exercise import USUAL_FORMATS
 from etudegen.study import Paper
 from etudegen.theory.keys import KeyOrder
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
-
-_USUAL_INSTRUMENT = "trumpet-bflat"
 
 
 def transpose_command(started: list[Press]) -> Callable[..., None]:
@@ -43,9 +42,7 @@ def transpose_command(started: list[Press]) -> Callable[..., None]:
         ] = None,
         instrument: Annotated[
             str | None,
-            typer.Option(
-                "--instrument", metavar="NAME", help=f"Instrument to write for. [default: {_USUAL_INSTRUMENT}]"
-            ),
+            typer.Option("--instrument", metavar="NAME", help=f"Instrument to write for. [default: {USUAL}]"),
         ] = None,
         low: Annotated[
             str | None, typer.Option("--low", metavar="NOTE", help="Lowest comfortable note. [default: F#3]")
@@ -77,7 +74,7 @@ def transpose_command(started: list[Press]) -> Callable[..., None]:
         """A tune of your own in every key: each in the octave that suits the range best, fingerings added."""
         read = read_profile(profile) if profile else None
         playing = find_instrument(instrument) if instrument else read.instrument if read else None
-        playing = playing or find_instrument(_USUAL_INSTRUMENT)
+        playing = playing or find_instrument(USUAL)
 
         def limit(text: str | None, usual: WrittenPitch) -> WrittenPitch:
             if text is None:

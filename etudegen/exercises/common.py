@@ -15,6 +15,7 @@ from etudegen.instrument.valves import OPEN, POSITIONS
 from etudegen.plain_text import plain_name, printable
 from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone, fingered
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
+from etudegen.theory.swing import EVEN, SWUNG
 from etudegen.theory.tempo import FASTEST, SLOWEST, checked_tempo
 
 # The fundamental of the longest tube, and the sixteenth partial of the shortest.
@@ -230,7 +231,7 @@ class Common:
             lines=played,
             skipped=left_out,
             metre=(int(self.bar), 4),
-            swing=swing,
+            feel=SWUNG if swing else EVEN,
             contact_seconds=contact_seconds,
         )
 

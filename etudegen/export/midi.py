@@ -8,14 +8,16 @@ from itertools import pairwise
 from music21.midi import ChannelVoiceMessages, DeltaTime, MetaEvents, MidiEvent, MidiFile, MidiTrack
 
 from etudegen.sound.performance import Performance, SoundingNote
+from etudegen.sound.swinging import notes_played, tempos_played
 
 TICKS_PER_QUARTER = 960
 _MICROSECONDS_PER_MINUTE = 60_000_000
 _CHANNEL = 1
-_BEND_RANGE_HALF_STEPS = 2
-_BEND_CENTRE = 8192
-# Registered parameter 0 is the bend range; two half steps either way is where most players start anyway.
-_BEND_RANGE = ((101, 0), (100, 0), (6, _BEND_RANGE_HALF_STEPS), (38, 0))
+# MIDI 1.0 Detailed Specification: pitch bend is a number of 14 bits, its middle is no change of pitch.
+_WHEEL_HALF_STEPS = 2
+_WHEEL_CENTRE = 8192
+# Registered parameter 0 is the range of pitch bend; General MIDI starts with two half steps either way.
+_WHEEL_RANGE = ((101, 0), (100, 0), (6, _WHEEL_HALF_STEPS), (38, 0))
 _CENTS_A_STEP = 5
 
 
@@ -76,22 +78,22 @@ def _conductor(title: str, metre: tuple[int, int], tempos: Sequence[tuple[Fracti
     return _track(0, timed, end)
 
 
-def _bend(channel: int, cents: float) -> MidiEvent:
-    value = round(_BEND_CENTRE * (1 + cents / (100 * _BEND_RANGE_HALF_STEPS)))
-    low, high = max(0, min(2 * _BEND_CENTRE - 1, value)) & 0x7F, max(0, min(2 * _BEND_CENTRE - 1, value)) >> 7
-    return _voice(channel, ChannelVoiceMessages.PITCH_BEND, low, high)
+def _off_key(channel: int, cents: float) -> MidiEvent:
+    value = round(_WHEEL_CENTRE * (1 + cents / (100 * _WHEEL_HALF_STEPS)))
+    turned = max(0, min(2 * _WHEEL_CENTRE - 1, value))
+    return _voice(channel, ChannelVoiceMessages.PITCH_BEND, turned & 0x7F, turned >> 7)
 
 
 def _glides(channel: int, note: SoundingNote) -> Iterator[tuple[int, MidiEvent]]:
-    """Yield the pitch bends of a note: steps of a few cents from each of its points to the next."""
-    for (start, cents), (end, following) in pairwise(note.bends):
+    """Yield the glide of a note as pitch bend: steps of a few cents from each of its points to the next."""
+    for (start, cents), (end, following) in pairwise(note.glide):
         if cents == following:
             continue
         steps = max(1, abs(following - cents) // _CENTS_A_STEP)
         for step in range(1, steps + 1):
             share = Fraction(step, steps)
             moment = note.start + start + (end - start) * share
-            yield _ticks(moment), _bend(channel, float(cents + (following - cents) * share))
+            yield _ticks(moment), _off_key(channel, float(cents + (following - cents) * share))
 
 
 def _voice_track(number: int, voice: MidiVoice, end: int) -> MidiTrack:
@@ -99,7 +101,7 @@ def _voice_track(number: int, voice: MidiVoice, end: int) -> MidiTrack:
     opening = [_meta(MetaEvents.SEQUENCE_TRACK_NAME, _name(voice.name))]
     if voice.program is not None:
         opening.append(_voice(channel, ChannelVoiceMessages.PROGRAM_CHANGE, voice.program))
-    controls = [*voice.controls, *(_BEND_RANGE if any(note.bends for note in voice.notes) else ())]
+    controls = [*voice.controls, *(_WHEEL_RANGE if any(note.glide for note in voice.notes) else ())]
     opening += [_voice(channel, ChannelVoiceMessages.CONTROLLER_CHANGE, *control) for control in controls]
     sounds: list[tuple[int, int, MidiEvent]] = []
     for note in voice.notes:
@@ -134,5 +136,6 @@ def midi_of(
 
 def midi(performance: Performance) -> bytes:
     """Return a performance as the bytes of a MIDI file; the closing rests are kept in its length."""
-    voice = MidiVoice(performance.part_name, performance.program, _CHANNEL, performance.notes)
-    return midi_of(performance.title, performance.metre, performance.tempos, [voice], performance.duration)
+    notes = notes_played(performance, performance.feel)
+    voice = MidiVoice(performance.part_name, performance.program, _CHANNEL, notes)
+    return midi_of(performance.title, performance.metre, tempos_played(performance), [voice], performance.duration)

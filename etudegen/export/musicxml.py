@@ -7,15 +7,14 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement
 
 from music21 import defaults, stream, text
+from music21.expressions import TextExpression
 from music21.instrument import Instrument
 from music21.musicxml.m21ToXml import ScoreExporter
 from music21.tempo import MetronomeMark
 
 from etudegen import __version__
 from etudegen.notation.marks import PageRole, PageText, SwingMark
-from etudegen.theory.swing import swing_ratio
-
-_FINEST_SWING = 10
+from etudegen.theory.swing import FINEST_RATIO, soloist_ratio
 
 
 class _SheetExporter(ScoreExporter):  # type: ignore[misc]
@@ -65,6 +64,18 @@ def _add_sounds(root: Element, score: stream.Score) -> None:
             SubElement(described, "instrument-sound").text = sounds[described.get("id")]
 
 
+def _add_ids(root: Element, score: stream.Score) -> None:
+    """Give words their ids, which music21 writes for notes and measures only."""
+    measures = score.parts[0].getElementsByClass(stream.Measure)
+    for written, measure in zip(root.iterfind("part/measure"), measures, strict=True):
+        waiting = [text for text in measure.elements if isinstance(text, TextExpression) and isinstance(text.id, str)]
+        for words in written.iter("words"):
+            text = next((each for each in waiting if str(each.content) == words.text), None)
+            if text is not None:
+                words.set("id", text.id)
+                waiting.remove(text)
+
+
 def _add_swing(root: Element, score: stream.Score) -> None:
     """Say how uneven the eighths under the word are (MusicXML 4.0, element ``swing``)."""
     opening = score.parts[0].getElementsByClass(stream.Measure)[0]
@@ -72,7 +83,7 @@ def _add_swing(root: Element, score: stream.Score) -> None:
     tempos = list(opening.getElementsByClass(MetronomeMark))
     if not marks or not tempos:
         return
-    ratio = swing_ratio(Fraction(tempos[0].getQuarterBPM())).limit_denominator(_FINEST_SWING)
+    ratio = (marks[0].ratio or soloist_ratio(Fraction(tempos[0].getQuarterBPM()))).limit_denominator(FINEST_RATIO)
     for direction in root.iter("direction"):
         if direction.findtext("direction-type/words") == marks[0].content:
             swing = SubElement(SubElement(direction, "sound"), "swing")
@@ -87,6 +98,7 @@ def musicxml(score: stream.Score) -> bytes:
     root = exporter.parse()
     _drop_repeated_title(root)
     _add_sounds(root, score)
+    _add_ids(root, score)
     _add_swing(root, score)
     file: bytes = exporter.asBytes()
     return file

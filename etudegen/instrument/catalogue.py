@@ -19,6 +19,8 @@ from etudegen.instrument.tube import (
 from etudegen.theory.library import read_toml
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 
+# The name of the instrument that is meant where none is named.
+USUAL = "trumpet-bflat"
 _VALVES = 3
 # Two octaves either way: farther than any valved brass instrument is written from where it sounds.
 _FARTHEST_STEPS, _FARTHEST_HALF_STEPS = 14, 24

@@ -10,6 +10,7 @@ LABEL, HEADING, PARTIAL, REMARK = "label", "heading", "partial", "remark"
 SWING = "swing"
 TONGUE = "tongue"
 _MARK = re.compile(rf"(line-[0-9]+(?:-event-[0-9]+)?)-({LABEL}|{HEADING}|{PARTIAL}|{REMARK})")
+_SIGN = re.compile(r"(line-[0-9]+-event-[0-9]+)(?:-([0-9]+))?")
 _LINE = re.compile(r"line-[0-9]+")
 
 
@@ -26,6 +27,12 @@ def event(of_line: int, number: int) -> str:
 def continued(name: str, place: int) -> str:
     """Return the id of the sign at a place, counted from 1, of an event that is written as several."""
     return name if place == 1 else f"{name}-{place}"
+
+
+def continues(name: str, before: str) -> bool:
+    """Tell whether a sign only goes on with the event that another sign begins or goes on with."""
+    match, other = _SIGN.fullmatch(name), _SIGN.fullmatch(before)
+    return bool(match and other and match[1] == other[1] and int(match[2] or 1) == int(other[2] or 1) + 1)
 
 
 def mark(name: str, role: str) -> str:

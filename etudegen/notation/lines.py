@@ -58,7 +58,11 @@ def _line(measures: Sequence[ReadMeasure], begun: _Begun, hairpins: Sequence[Rea
     return Line(
         label=texts.get(ids.LABEL, ""),
         heading=texts.get(ids.HEADING),
-        events=tuple(_with_counted_rests(_events(measures), measures)),
+        events=tuple(
+            _as_we_write(measures, _events(measures))
+            if own.is_ours
+            else _with_counted_rests(_events(measures), measures)
+        ),
         sharps=begun.sharps,
         chords=tuple(
             (start + at, chord)
@@ -148,6 +152,36 @@ def _with_counted_rests(
             yield event
     if waiting is not None:
         yield waiting
+
+
+def _as_we_write(measures: Sequence[ReadMeasure], events: Iterator[tuple[int, Tone | Rest]]) -> Iterator[Tone | Rest]:
+    """Yield the events of a sheet of ours: what is written as several signs is one again, and writes itself."""
+    notes = (note for measure in measures for note in measure.notes)
+    joined: Tone | Rest | None = None
+    before = ""
+    for note, (_, event) in zip(notes, events, strict=True):
+        written = event.written
+        ordinary = written is None or written.tuplet is None or (written.tuplet.actual, written.tuplet.normal) == (3, 2)
+        plain = replace(event, written=None) if ordinary else event
+        if joined is not None and ids.continues(note.own.name, before):
+            lasts = joined.duration + plain.duration
+            if isinstance(joined, Tone) and isinstance(plain, Tone) and joined.pitch == plain.pitch:
+                joined = replace(
+                    joined, duration=lasts, slurred=plain.slurred, tied=plain.tied, breath=plain.breath,
+                    fermata=plain.fermata,
+                )  # fmt: skip
+            elif isinstance(joined, Rest) and isinstance(plain, Rest):
+                joined = Rest(lasts, plain.fermata)
+            else:
+                yield joined
+                joined = plain
+        else:
+            if joined is not None:
+                yield joined
+            joined = plain
+        before = note.own.name
+    if joined is not None:
+        yield joined
 
 
 def _says_nothing(measure: ReadMeasure, before: ReadMeasure) -> bool:

@@ -5,6 +5,7 @@ text boxes, and ours can tell a line's label from a player's remark.
 """
 
 from enum import StrEnum
+from fractions import Fraction
 
 from music21.articulations import TechnicalIndication
 from music21.expressions import TextExpression
@@ -33,7 +34,11 @@ class Remark(TextExpression):  # type: ignore[misc]
 
 
 class SwingMark(TextExpression):  # type: ignore[misc]
-    """The word that asks for swung eighth notes."""
+    """The word that asks for swung eighth notes; ``ratio`` is how unequal, None where the tempo decides."""
+
+    def __init__(self, content: str = "Swing", ratio: Fraction | None = None) -> None:
+        super().__init__(content)
+        self.ratio = ratio
 
 
 class PhraseLayout(SystemLayout):  # type: ignore[misc]

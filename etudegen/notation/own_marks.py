@@ -5,6 +5,7 @@ Also what a sheet of ours says in ordinary words, known by their ids: labels, he
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from etudegen.notation import ids
@@ -15,8 +16,9 @@ OCTAVE_DOWN = ("up", "8")
 
 @dataclass(slots=True)
 class NoteMarks:
-    """What one note has; ``texts`` are words by their role."""
+    """What one note has; ``name`` is its id, ``texts`` are words by their role."""
 
+    name: str = ""
     bent: bool = False
     octave_bracket: bool = False
     syllable: str = ""
@@ -34,10 +36,10 @@ class MeasureMarks:
 
 @dataclass(frozen=True, slots=True)
 class OwnMarks:
-    """The marks of a part, measure by measure; ``swing`` where its eighths are to be swung."""
+    """The marks of a part, measure by measure; ``swing`` is the ratio of its eighths where they are to be swung."""
 
     measures: tuple[MeasureMarks, ...]
-    swing: bool
+    swing: Fraction | None
 
     @property
     def is_ours(self) -> bool:
@@ -47,13 +49,14 @@ class OwnMarks:
 
 def take_own_marks(root: Element) -> OwnMarks:
     """Take the marks out of a ``score-partwise`` of one part, and return them."""
-    measures, swing, under_bracket = [], False, False
+    measures, under_bracket = [], False
+    swing: Fraction | None = None
     for measure in root.iterfind("part/measure"):
         marks = MeasureMarks(ids.is_line(measure.get("id")), {}, [])
         waiting: dict[str, str] = {}
         for child in list(measure):
             if child.tag == "direction":
-                swing = _swing(child, measure) or swing
+                swing = swing or _swing(child, measure)
                 under_bracket = _under_bracket(child, under_bracket)
                 _take_words(child, marks.texts, waiting)
                 if child.find("direction-type") is None and child in list(measure):
@@ -67,21 +70,20 @@ def take_own_marks(root: Element) -> OwnMarks:
     return OwnMarks(tuple(measures), swing)
 
 
-def _swing(direction: Element, measure: Element) -> bool:
-    """Tell whether a direction asks for swung eighths; it is taken out, with its word."""
-    swing = direction.find("sound/swing")
-    if swing is None:
-        return False
-    first, second = swing.findtext("first"), swing.findtext("second")
-    of_eighths = (swing.findtext("swing-type") or "eighth").strip() == "eighth"
-    swings = of_eighths and swing.find("straight") is None and first != second
+def _swing(direction: Element, measure: Element) -> Fraction | None:
+    """Return the ratio of swung eighths that a direction asks for; that is taken out, with its word."""
     sound = direction.find("sound")
-    assert sound is not None
+    swing = direction.find("sound/swing")
+    if sound is None or swing is None:
+        return None
     sound.remove(swing)
     words = direction.find("direction-type/words")
-    if words is not None and ids.role_of(words.get("id")) == ids.SWING:
+    ours = words is not None and ids.role_of(words.get("id")) == ids.SWING
+    if ours:
         measure.remove(direction)
-    return swings
+    first, second = (int(swing.findtext(tag) or 1) for tag in ("first", "second"))
+    of_eighths = (swing.findtext("swing-type") or "eighth").strip() == "eighth"
+    return Fraction(first, second) if of_eighths and (ours or first != second) else None
 
 
 def _under_bracket(direction: Element, before: bool) -> bool:
@@ -106,7 +108,7 @@ def _take_words(direction: Element, of_line: dict[str, str], of_note: dict[str, 
 
 
 def _note_marks(note: Element) -> NoteMarks:
-    marks = NoteMarks()
+    marks = NoteMarks(note.get("id") or "")
     for lyric in list(_tonguing(note)):
         marks.syllable = (lyric.findtext("text") or "").strip()
         note.remove(lyric)

@@ -32,6 +32,8 @@ from etudegen.theory.chords import Quality, qualities, quality_of_kind
 from etudegen.theory.degrees import Degree
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Metre
+from etudegen.theory.swing import EVEN, FINEST_RATIO, MOST, SWUNG, Feel
+from etudegen.theory.tempo import USUAL_TEMPO
 
 T = TypeVar("T")
 _MARKS = {
@@ -244,7 +246,7 @@ class ReadMusic:
     lines: tuple[Line, ...]
     metre: Metre
     tempo: int | None
-    swing: bool
+    feel: Feel
     tonic: WrittenPitch
     minor: bool
     steps: int
@@ -267,6 +269,14 @@ def _key(part: stream.Part, lines: tuple[Line, ...]) -> tuple[WrittenPitch, bool
     last = [tone.pitch for line in lines for tone in line.tones][-1]
     minor = last.number % 12 == minor_tonic.number % 12
     return (minor_tonic if minor else major), minor, ""
+
+
+def _feel(ratio: Fraction | None, tempo: int | None) -> Feel:
+    """Return the feel that a ratio means; the tempo decides where it gives that one, or nobody could play it."""
+    if ratio is None:
+        return EVEN
+    usual = SWUNG.soloist_ratio(Fraction(tempo or USUAL_TEMPO)).limit_denominator(FINEST_RATIO)
+    return SWUNG if ratio == usual or not 1 <= ratio <= MOST else Feel(swung=True, ratio=ratio)
 
 
 def read_music(root: Element, file: str) -> ReadMusic:
@@ -295,7 +305,7 @@ def read_music(root: Element, file: str) -> ReadMusic:
         lines=tuple(replace(line, mode=mode) for line in lines),
         metre=first.metre or (4, 4),
         tempo=first.tempo,
-        swing=own.swing,
+        feel=_feel(own.swing, first.tempo),
         tonic=tonic,
         minor=minor,
         steps=int(transposition.generic.staffDistance) if transposition is not None else 0,

@@ -198,14 +198,11 @@ class _LineWriter:
         while left:
             length = self._measure.length
             piece = min(left, length - self._filled)
-            written += 1
-            if piece == length:
-                sign = self._add_rest(Duration(opFrac(piece)), ids.continued(name, written), whole=True)
-                whole.append(sign)
-            else:
-                for value in pieces(self._filled, piece, length):
-                    self._add_rest(Duration(opFrac(value)), ids.continued(name, written))
-                    written += 1
+            for value in [piece] if piece == length else pieces(self._filled, piece, length):
+                written += 1
+                name_of_sign = ids.continued(name, written)
+                sign = self._add_rest(Duration(opFrac(value)), name_of_sign, whole=piece == length)
+                whole += [sign] if piece == length else []
             left -= piece
         if rest.fermata and whole:
             whole[-1].expressions.append(Fermata())
@@ -334,8 +331,8 @@ class _PartWriter:
         self._part.partName, self._part.partAbbreviation = played.partName, played.instrumentAbbreviation
         first = self._measures[0]
         first.insert(0, TrebleClef())
-        if self._study.swing:
-            swing = _placed(SwingMark("Swing"), "above")
+        if self._study.feel.swung:
+            swing = _placed(SwingMark(ratio=self._study.feel.ratio), "above")
             swing.id = ids.SWING
             first.insert(0, swing)
         if not isinstance(self._measures[-1].rightBarline, Repeat):

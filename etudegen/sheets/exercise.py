@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 from etudegen.engraving.press import Press
 from etudegen.files.writing import check_free, prepare_folder, write_all
-from etudegen.sheets.play_along import Backing, names_of, play_along
+from etudegen.sheets.play_along import names_of, play_along
+from etudegen.sound.backing import Backing
 from etudegen.study import Study
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ def make_sheet(
     names = {format_: f"{study.name}.{format_.ending}" for format_ in formats}
     prepare_folder(folder)
     if not force:
-        check_free(folder, [*names.values(), *(names_of(study.name, backing) if backing else [])])
+        check_free(folder, [*names.values(), *(names_of(study.name) if backing else [])])
     contents, heard = _contents(study, tuple(names), press, backing)
     files = {names[format_]: contents[format_] for format_ in names}
     return Sheet(study, tuple(write_all(folder, files | heard)))

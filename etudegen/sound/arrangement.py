@@ -4,38 +4,7 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 
-from etudegen.errors import InputError
 from etudegen.sound.performance import SoundingNote
-
-MOST_COUNT_IN_BARS = 4
-SLOWEST_SCALE, FASTEST_SCALE = Fraction(1, 4), Fraction(4)
-
-
-@dataclass(frozen=True, slots=True)
-class Wishes:
-    """What a play-along is asked to have.
-
-    ``count_in`` in bars (0 to 4); ``click`` all through; ``answer`` plays each line and leaves the same time free
-    after it, where the click goes on in any case; ``melody`` is the trumpet part itself; ``tempo_scale`` from 1/4
-    to 4; ``swing`` None plays eighths as the performance does, True swings them, False evens them out.
-    """
-
-    count_in: int = 1
-    click: bool = False
-    drone: bool = False
-    answer: bool = False
-    band: bool = False
-    melody: bool = True
-    tempo_scale: Fraction = Fraction(1)
-    swing: bool | None = None
-
-    def __post_init__(self) -> None:
-        if not 0 <= self.count_in <= MOST_COUNT_IN_BARS:
-            raise InputError(f"count-in of {self.count_in} bars: allowed are 0 to {MOST_COUNT_IN_BARS}")
-        if not SLOWEST_SCALE <= self.tempo_scale <= FASTEST_SCALE:
-            raise InputError(
-                f"tempo scale {float(self.tempo_scale):g}: allowed are {float(SLOWEST_SCALE):g} to {FASTEST_SCALE}"
-            )
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,12 +6,11 @@ on half notes, the piano half notes and the closed hi-hat eighths.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from etudegen.sound.performance import SoundingChord, SoundingNote
-from etudegen.theory.swing import swung
 
+# By key in the percussion key map of the General MIDI System Level 1 specification (MIDI Manufacturers Association).
 RIDE, CLOSED_HI_HAT = 51, 42
 _OCTAVE = 12
 _QUARTER, _EIGHTH, _HALF_NOTE = Fraction(1), Fraction(1, 2), Fraction(2)
@@ -166,11 +165,3 @@ def cymbal(chords: Sequence[SoundingChord], begin: Fraction, bar: Fraction, swin
                 yield SoundingNote(moment, _EIGHTH / 2, CLOSED_HI_HAT, _HI_HAT_ON_BEAT if on_beat else _HI_HAT_OFF_BEAT)
             elif on_beat or int((moment - begin) % bar) % 2 == 1:
                 yield SoundingNote(moment, _EIGHTH / 2, RIDE, _RIDE_ON_BEAT if on_beat else _RIDE_OFF_BEAT)
-
-
-def swung_notes(notes: Iterator[SoundingNote], begin: Fraction, ratio: Fraction) -> Iterator[SoundingNote]:
-    """Yield notes in swung time, whose beats are counted from ``begin``."""
-    for note in notes:
-        start = swung(note.start - begin, ratio) + begin
-        end = swung(note.start + note.duration - begin, ratio) + begin
-        yield replace(note, start=start, duration=end - start)

@@ -5,6 +5,7 @@ import io
 import struct
 import wave
 import zlib
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -15,35 +16,42 @@ from etudegen.sound.sampler import Samples
 
 _FULL_SCALE = 32767
 _BYTES = 2
-# libsndfile's Vorbis encoder keeps what it is given at once on the stack.
+# libsndfile's Vorbis encoder keeps what it is given at once on the stack; long sounds overflowed it.
 _FRAMES_AT_ONCE = 1 << 14
 # In the header of an Ogg page (RFC 3533, section 6).
 _SERIAL, _CHECKSUM, _SEGMENTS, _HEADER = 14, 22, 26, 27
 _REVERSED = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 
-def pcm(samples: Samples) -> bytes:
+def _pcm(samples: Samples) -> bytes:
     """Return samples from -1 to 1 as little-endian 16 bit integers, channels interleaved."""
     return np.round(np.clip(samples, -1, 1) * _FULL_SCALE).astype("<i2").tobytes()
 
 
-def channels_of(samples: Samples) -> int:
+def _channels_of(samples: Samples) -> int:
     """Return how many channels samples have: frames alone are one."""
     return 1 if samples.ndim == 1 else int(samples.shape[1])
+
+
+def _in_pieces(samples: Samples) -> Iterator[Samples]:
+    return (samples[first : first + _FRAMES_AT_ONCE] for first in range(0, len(samples), _FRAMES_AT_ONCE))
 
 
 def wav(samples: Samples, rate: int = FULL_RATE) -> bytes:
     """Return samples as the bytes of a 16 bit WAV file."""
     buffer = io.BytesIO()
     with wave.open(buffer, "wb") as file:
-        file.setnchannels(channels_of(samples))
+        file.setnchannels(_channels_of(samples))
         file.setsampwidth(_BYTES)
         file.setframerate(rate)
-        file.writeframes(pcm(samples))
+        # Told beforehand, the length need not be put right once all is written.
+        file.setnframes(len(samples))
+        for some in _in_pieces(samples):
+            file.writeframesraw(_pcm(some))
     return buffer.getvalue()
 
 
-def soundfile() -> Any:
+def _library() -> Any:
     """Return the library for packed sound; raise :class:`MachineError` if it or libsndfile is missing."""
     try:
         return importlib.import_module("soundfile")
@@ -53,23 +61,28 @@ def soundfile() -> Any:
         ) from error
 
 
-def _packed(samples: Samples, rate: int, **kind: str) -> bytes:
+def _packed(pieces: Iterable[Samples], rate: int, channels: int, **kind: str) -> bytes:
     buffer = io.BytesIO()
-    library = soundfile()
-    with library.SoundFile(buffer, "w", rate, channels_of(samples), **kind) as file:
-        for first in range(0, len(samples), _FRAMES_AT_ONCE):
-            file.write(samples[first : first + _FRAMES_AT_ONCE])
+    with _library().SoundFile(buffer, "w", rate, channels, **kind) as file:
+        for piece in pieces:
+            for some in _in_pieces(piece):
+                file.write(some)
     return buffer.getvalue()
+
+
+def flac_of(pieces: Iterable[Samples], channels: int, rate: int = FULL_RATE) -> bytes:
+    """Return pieces of a sound as the bytes of one 16 bit FLAC file, never holding more than one of them."""
+    return _packed(pieces, rate, channels, format="FLAC", subtype="PCM_16")
 
 
 def flac(samples: Samples, rate: int = FULL_RATE) -> bytes:
     """Return samples as the bytes of a 16 bit FLAC file: the same sound as the WAV file in about half of its size."""
-    return _packed(samples, rate, format="FLAC", subtype="PCM_16")
+    return flac_of([samples], _channels_of(samples), rate)
 
 
 def ogg(samples: Samples, rate: int = FULL_RATE) -> bytes:
     """Return samples as the bytes of an Ogg Vorbis file: small, and nearly the same sound."""
-    return _with_fixed_serial(_packed(samples, rate, format="OGG", subtype="VORBIS"))
+    return _with_fixed_serial(_packed([samples], rate, _channels_of(samples), format="OGG", subtype="VORBIS"))
 
 
 def _with_fixed_serial(content: bytes) -> bytes:

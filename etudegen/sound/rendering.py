@@ -53,7 +53,7 @@ class Mix:
                     frames(clock.seconds(note.start + note.duration), rate) - begin,
                     rate,
                     tuple(
-                        (float(clock.seconds(note.start + after) - start), float(cents)) for after, cents in note.bends
+                        (float(clock.seconds(note.start + after) - start), float(cents)) for after, cents in note.glide
                     ),
                 )
                 self._notes.append((begin, struck, gains))
@@ -90,7 +90,8 @@ class Mix:
 
 
 def _gains(voice: Voice, channels: int) -> Samples:
-    # The factor is squared as MIDI players do (General MIDI recommendation for channel volume).
+    # Controller 7 goes with the square of its value (MIDI Manufacturers Association, General MIDI Level 1 Developer
+    # Guidelines).
     loud = (voice.volume / _MOST) ** 2
     if channels == 1:
         return np.array([loud], np.float32)

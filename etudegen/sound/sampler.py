@@ -33,7 +33,7 @@ _OCTAVE_CENTS = 1200
 class Struck:
     """A note to play: ``program`` None for percussion, ``frames`` until it is let go at ``rate`` frames a second.
 
-    ``bends`` are (seconds from its start, cents off its key).
+    ``glide`` are (seconds from its start, cents off its key).
     """
 
     program: int | None
@@ -41,7 +41,7 @@ class Struck:
     velocity: int
     frames: int
     rate: int
-    bends: tuple[tuple[float, float], ...] = ()
+    glide: tuple[tuple[float, float], ...] = ()
 
     @property
     def held(self) -> int:
@@ -78,11 +78,11 @@ def _layers(font: Path, program: int | None, key: int, velocity: int, rate: int)
     return tuple(_filtered(layer, rate) for layer in read_font(font).layers(bank, number, key, velocity))
 
 
-def _played(seconds: NDArray[np.float64], bends: tuple[tuple[float, float], ...]) -> NDArray[np.float64]:
-    """Return for how many seconds a wave has run by then, faster or slower while it is bent."""
-    if not bends:
+def _played(seconds: NDArray[np.float64], glide: tuple[tuple[float, float], ...]) -> NDArray[np.float64]:
+    """Return for how many seconds a wave has run by then, faster or slower while it glides."""
+    if not glide:
         return seconds
-    points = [(0.0, 0.0), *bends, (math.inf, bends[-1][1])]
+    points = [(0.0, 0.0), *glide, (math.inf, glide[-1][1])]
     run = np.zeros_like(seconds)
     for (start, cents), (end, following) in pairwise(points):
         within = np.clip(seconds - start, 0, end - start)
@@ -142,7 +142,7 @@ def _piece(note: Struck, first: int, last: int, font: Path) -> Samples:
     sound = np.zeros(last - first)
     softest = _DRONE_ATTACK if note.program == DRONE_PROGRAM else _SHORTEST_ATTACK
     for layer in _layers(font, note.program, note.key, note.velocity, note.rate):
-        wave = _read(layer, _played(seconds, note.bends) * layer.step)
+        wave = _read(layer, _played(seconds, note.glide) * layer.step)
         sound += layer.gain * wave * _envelope(layer, seconds, note.held / note.rate, max(softest, layer.attack))
     # Loudness goes with the square of the velocity (the specification's default modulator, about).
     return (sound * (note.velocity / 127) ** 2).astype(np.float32)

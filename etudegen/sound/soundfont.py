@@ -8,8 +8,9 @@ import math
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +38,9 @@ _EVERY_KEY = 0x7F00
 _LOOPS = (1, 3)
 # The hardware that such fonts were made on took this much of the attenuation that is written (from memory).
 _ATTENUATION_SHARE = 0.4
+
+# Threads that want a font at the same time wait for the first of them to read it.
+_READING = Lock()
 
 _BAG = np.dtype([("generators", "<u2"), ("modulators", "<u2")])
 _GENERATOR = np.dtype([("number", "<u2"), ("amount", "<i2")])
@@ -254,9 +258,14 @@ def font_path() -> Path:
     raise MachineError(f"the Python package {_PACKAGE!r} has no sound font {_FONT_NAME}: install it again")
 
 
-@cache
 def read_font(path: Path) -> SoundFont:
-    """Read a SoundFont file; raise :class:`MachineError` if it cannot be read or is none."""
+    """Return a SoundFont file, read once; raise :class:`MachineError` if it cannot be read or is none."""
+    with _READING:
+        return _read(path)
+
+
+@lru_cache(maxsize=2)
+def _read(path: Path) -> SoundFont:
     try:
         content = path.read_bytes()
     except OSError as error:

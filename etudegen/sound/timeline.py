@@ -5,12 +5,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from etudegen.errors import InputError
-from etudegen.sound.arrangement import Wishes
+from etudegen.sound.backing import Backing
 from etudegen.sound.performance import Performance, SoundingNote
+from etudegen.sound.swinging import tempos_played
 from etudegen.theory.rhythm import bar_length
-
-# What a MIDI file without a tempo is played at (Standard MIDI Files 1.0).
-TEMPO_UNSAID = Fraction(120)
 
 Span = tuple[Fraction, Fraction]
 
@@ -37,31 +35,31 @@ def beat_length(metre: tuple[int, int]) -> Fraction:
     return Fraction(4, unit) * (3 if unit >= 8 and beats > 3 and beats % 3 == 0 else 1)
 
 
-def _checked(lines: Sequence[Span], duration: Fraction) -> list[Span]:
+def _checked(phrases: Sequence[Span], duration: Fraction) -> list[Span]:
     end = Fraction(0)
-    for start, length in sorted(lines):
+    for start, length in sorted(phrases):
         if start < end or length <= 0 or start + length > duration:
             raise InputError(
-                f"line at {start} lasts {length} quarter notes: lines must follow one another within {duration}"
+                f"phrase at {start} lasts {length} quarter notes: phrases must follow one another within {duration}"
             )
         end = start + length
-    return sorted(lines)
+    return sorted(phrases)
 
 
-def lead_in(performance: Performance, wishes: Wishes) -> Fraction:
+def lead_in(performance: Performance, backing: Backing) -> Fraction:
     """Return how long the count-in lasts: before a pick-up it goes on until the pick-up's place in its bar."""
     bar = bar_length(performance.metre)
-    return wishes.count_in * bar + (-performance.pick_up % bar if wishes.count_in else 0)
+    return backing.count_in * bar + (-performance.pick_up % bar if backing.count_in else 0)
 
 
-def passages(performance: Performance, wishes: Wishes, lines: Sequence[Span]) -> tuple[Passage, ...]:
-    """Return the stretches of a performance in the order they are heard in."""
-    heard = lead_in(performance, wishes)
-    if not wishes.answer:
+def passages(performance: Performance, backing: Backing) -> tuple[Passage, ...]:
+    """Return the stretches of a performance in the order they are heard in, for call and response each phrase twice."""
+    heard = lead_in(performance, backing)
+    if not backing.answer:
         return (Passage(Fraction(0), performance.duration, heard),)
     found: list[Passage] = []
     written = Fraction(0)
-    for start, length in [*_checked(lines, performance.duration), (performance.duration, Fraction(0))]:
+    for start, length in [*_checked(performance.phrases, performance.duration), (performance.duration, Fraction(0))]:
         if start > written:
             found.append(Passage(written, start - written, heard))
             heard += start - written
@@ -73,19 +71,22 @@ def passages(performance: Performance, wishes: Wishes, lines: Sequence[Span]) ->
 
 
 def tempos_heard(
-    performance: Performance, wishes: Wishes, found: Sequence[Passage]
+    performance: Performance, tempo_scale: Fraction, found: Sequence[Passage]
 ) -> tuple[tuple[Fraction, Fraction], ...]:
-    """Return the tempos of what is heard, scaled; the count-in has that of the beginning."""
-    written = sorted(performance.tempos) or [(Fraction(0), TEMPO_UNSAID)]
-    heard: list[tuple[Fraction, Fraction]] = [(Fraction(0), written[0][1] * wishes.tempo_scale)]
+    """Return the tempos of what is heard, so many times as fast as written; the count-in has that of the beginning."""
+    written = tempos_played(performance)
+    heard: list[tuple[Fraction, Fraction]] = [(Fraction(0), performance.tempo * tempo_scale)]
     for passage in found:
-        before = [tempo for start, tempo in written if start <= passage.written]
-        changes = [(passage.written, before[-1])] if before else []
+        begins = [tempo for start, tempo in written if start <= passage.written][-1]
+        changes = [(passage.written, begins)]
         changes += [(start, tempo) for start, tempo in written if 0 < start - passage.written < passage.duration]
         for start, tempo in changes:
-            scaled = tempo * wishes.tempo_scale
-            if scaled != heard[-1][1]:
-                heard.append((start - passage.written + passage.heard, scaled))
+            scaled = tempo * tempo_scale
+            if scaled == heard[-1][1]:
+                continue
+            if start - passage.written + passage.heard == heard[-1][0]:
+                heard.pop()
+            heard.append((start - passage.written + passage.heard, scaled))
     return tuple(heard)
 
 

@@ -5,6 +5,10 @@ from fractions import Fraction
 from etudegen.errors import InputError
 
 SLOWEST, FASTEST = 20, 300
+# Common practice, no source: a tune that says no tempo is played at a walking pace.
+USUAL_TEMPO = 96
+# Common practice, no source: what is under a fermata lasts about twice as long as it is written.
+FERMATA = 2
 
 
 def checked_tempo(tempo: int) -> int:

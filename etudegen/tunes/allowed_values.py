@@ -83,6 +83,8 @@ _TEXTS: dict[str, _Allowed] = {
     "normal-type": _NOTE_TYPES,
     "beat-unit": _NOTE_TYPES,
     "actual-notes": _COUNT,
+    "first": _COUNT,
+    "second": _COUNT,
     "normal-notes": _COUNT,
     "fifths": _Range(-7, 7),
     "beats": _Form(r"[1-9][0-9]?( *\+ *[1-9][0-9]?)*", "a number of beats, like 3 or 3+2"),

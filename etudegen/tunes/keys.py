@@ -14,14 +14,13 @@ from etudegen.plain_text import plain_name, printable
 from etudegen.study import Line, Paper, Rest, Study, Tone, fingered
 from etudegen.theory.keys import KeyOrder, all_tonics, in_order, parse_keys
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.theory.tempo import checked_tempo
+from etudegen.theory.tempo import USUAL_TEMPO, checked_tempo
 from etudegen.tunes.document import read_document
 from etudegen.tunes.placing import Placed, Unfit, key_name, named, placed
 from etudegen.tunes.tune import Tune
 from etudegen.tunes.unsupported import unsupported
 
 HOME = "home"
-_USUAL_TEMPO = 96
 _INSTRUCTION = (
     "One tune, every key: hear the tonic before the first note, and play it as if it had been written there. "
     "Go on only when it sings."
@@ -75,7 +74,7 @@ def read_tune(path: Path, part: str | None, instrument: Instrument) -> Tune:
         lines=music.lines,
         metre=music.metre,
         tempo=music.tempo,
-        swing=music.swing,
+        feel=music.feel,
         lost=(*lost, *music.lost),
     )
     return tune.moved(music.steps - instrument.staff_steps, music.half_steps - instrument.half_steps)
@@ -96,7 +95,7 @@ def in_keys(tune: Tune, wanted: KeysWanted) -> InKeys:
         if wanted.order is not None or not asked:
             tonics = in_order(tonics, wanted.order or KeyOrder.FOURTHS, wanted.seed)
     if wanted.tempo is not None or tune.tempo is None:
-        tune = tune.at_tempo(wanted.tempo or _USUAL_TEMPO)
+        tune = tune.at_tempo(wanted.tempo or USUAL_TEMPO)
     found = [placed(named(tune, tonic, keep=keep), wanted.low, wanted.high) for tonic in tonics]
     tunes = tuple(each for each in found if isinstance(each, Placed))
     unfit = tuple(each for each in found if isinstance(each, Unfit))
@@ -123,11 +122,11 @@ def study_of(tunes: Iterable[Placed], wanted: KeysWanted, name: str = "tune") ->
         instruction=_INSTRUCTION,
         caution=_CAUTION,
         instrument=wanted.instrument,
-        tempo=first.tempo or _USUAL_TEMPO,
+        tempo=first.tempo or USUAL_TEMPO,
         paper=wanted.paper,
         lines=tuple(line for tune in chosen for line in _lines(tune, wanted.fingerings)),
         metre=first.metre,
-        swing=first.swing,
+        feel=first.feel,
     )
 
 
@@ -140,11 +139,11 @@ def as_it_stands(tune: Tune, instrument: Instrument) -> Study:
         instruction="",
         caution="",
         instrument=instrument,
-        tempo=tune.tempo or _USUAL_TEMPO,
+        tempo=tune.tempo or USUAL_TEMPO,
         paper=Paper.A4,
         lines=tune.lines,
         metre=tune.metre,
-        swing=tune.swing,
+        feel=tune.feel,
     )
 
 

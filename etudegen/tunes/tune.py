@@ -11,6 +11,7 @@ from etudegen.study import Line, Measure, Tone
 from etudegen.theory.keys import has_signature
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Metre
+from etudegen.theory.swing import EVEN, Feel
 from etudegen.theory.symbols import ChordSymbol
 
 _Renaming = Callable[[WrittenPitch], WrittenPitch]
@@ -29,7 +30,7 @@ class Tune:
     lines: tuple[Line, ...]
     metre: Metre = (4, 4)
     tempo: int | None = None
-    swing: bool = False
+    feel: Feel = EVEN
     lost: tuple[str, ...] = ()
 
     @property

@@ -12,8 +12,10 @@ import numpy as np
 import pytest
 
 PROGRAM = Path(sys.executable).with_name("etudegen")
-PERCUSSION = 9  # General MIDI level 1: channel 10, counted from zero here
-HIGH_WOOD_BLOCK, LOW_WOOD_BLOCK = 76, 77  # General MIDI level 1 percussion key map
+# General MIDI System Level 1 specification (MIDI Manufacturers Association): percussion is channel 10, counted from
+# zero here, and these are its wood blocks in the percussion key map.
+PERCUSSION = 9
+HIGH_WOOD_BLOCK, LOW_WOOD_BLOCK = 76, 77
 
 
 def run(*arguments: object) -> subprocess.CompletedProcess[str]:

@@ -139,10 +139,20 @@ def heard_length(study: Study) -> Fraction:
     return sum((last - first for line in study.lines for first, last in _passages(line)), Fraction(0))
 
 
+def repeat_signs(line: Line) -> tuple[tuple[Fraction, str], ...]:
+    """Return the repeat signs of a line, ``start`` or ``end``, each with its distance from the beginning."""
+    found, at = [], Fraction(0)
+    for measure in line.measures:
+        found += [(at, "start")] if measure.repeat_starts else []
+        at += measure.length
+        found += [(at, "end")] if measure.repeat_ends else []
+    return tuple(found)
+
+
 def _passages(line: Line) -> list[tuple[Fraction, Fraction]]:
     """Return the stretches of a line in the order in which they are played."""
     passages, begins = [], Fraction(0)
-    for at, sign in line.repeats:
+    for at, sign in repeat_signs(line):
         passages += [(begins, at)] * (2 if sign == "end" else 1)
         begins = at
     return [*passages, (begins, line.duration)]

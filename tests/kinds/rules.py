@@ -855,7 +855,7 @@ def _phrases(parameters: Any, line: Line) -> Iterator[list[Tone]]:
 @rule(*SPOKEN)
 def notes_are_slurred_and_marked_and_spoken_as_the_articulation_says(parameters: Any, study: Study) -> None:
     name = parameters.articulation
-    assert study.swing == (name in ("swing", "own-swing"))
+    assert study.feel.swung == (name in ("swing", "own-swing"))
     if name not in _SLURS:
         return
     group = _SLURS[name]

@@ -12,6 +12,7 @@ from typing import Any
 
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.progressions import Progression, Stretch, parse_progression, read_progression
+from tests.kinds.reading import repeat_signs
 from tests.kinds.rules import CHORDS, IN_THEIR_SIGNATURE, OWN_SCALES, SCALES, rule, signature, tonic_of
 from tests.kinds.validity import LOWEST_ORDINARY, REST_SHARE, numbers, starts
 
@@ -184,7 +185,7 @@ def symbols_and_repeats_are_those_that_were_typed_moved_to_the_key(parameters: A
             assert all(symbol is None or abs(symbol.root.alter) <= 1 for _, symbol in line.chords)
             silent = [each.start for each in progression.stretches if each.chord is None and each.changes]
             assert [at for at, symbol in line.chords if symbol is None] == silent
-            assert line.repeats == progression.repeats
+            assert repeat_signs(line) == progression.repeats
 
 
 @rule("changes", "vocabulary")

@@ -13,6 +13,7 @@ from etudegen.export.midi import midi
 from etudegen.notation.score import write_score
 from etudegen.sound.performance import perform
 from etudegen.study import Study, Tone
+from etudegen.theory.swing import soloist_ratio
 from tests.kinds.cases import CASES, cases_with, study_of
 from tests.kinds.reading import heard_length, heard_tones
 
@@ -86,7 +87,7 @@ def test_keys_sound_at_concert_pitch_and_where_the_study_has_them(name: str) -> 
     study, file = _of(name)
     heard, groups = _heard(file), _breaths(study)
     assert [note.key for note in heard] == [group[0][1].pitch.number + _transposition(study) for group in groups]
-    if not study.swing:
+    if not study.feel.swung:
         assert [note.start for note in heard] == [group[0][0] * file.ticks_per_beat for group in groups]
 
 
@@ -105,7 +106,7 @@ def test_slurred_and_broad_notes_are_held_staccato_ones_half_and_tongued_ones_ne
     for note, group in zip(heard, _breaths(study), strict=True):
         last = group[-1][1]
         full = (group[-1][0] + last.duration - group[0][0]) * file.ticks_per_beat
-        if study.swing:
+        if study.feel.swung:
             continue
         marks = [str(mark) for mark in last.marks]
         if last.slurred or "tenuto" in marks:
@@ -137,11 +138,13 @@ def test_accented_notes_are_louder_than_all_others(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", cases_with("swing"))
-def test_swung_off_beats_leave_a_short_note_as_long_as_drummers_play_it(name: str) -> None:
+def test_swung_off_beats_come_as_late_as_soloists_play_them(name: str) -> None:
     study, file = _of(name)
     beat = 60_000 / study.tempo
-    # 100 ms from medium to fast tempi, a ratio of 3.5 to 1 at slow ones: tests/reference/swing_ratio.csv.
-    short = min(beat / 2, max(100, beat / 4.5))
+    # A soloist stays below 2 to 1, and at fast tempi at 1 to 1: tests/reference/swing_ratio.csv.
+    ratio = float(soloist_ratio(study.tempo))
+    assert 1 <= ratio < 2
+    short = beat / (1 + ratio)
     off_beats = 0
     for note, (at, _) in zip(_heard(file), heard_tones(study), strict=True):
         milliseconds = note.start / file.ticks_per_beat * beat

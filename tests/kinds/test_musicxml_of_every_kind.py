@@ -12,6 +12,7 @@ from partitura.score import Slur, Tuplet
 
 from etudegen.exercises.kinds import KINDS
 from etudegen.study import Study
+from etudegen.theory.swing import soloist_ratio
 from tests.kinds.cases import CASES, TEXTS, cases_with, study_of
 from tests.kinds.reading import ReadSheet, read_sheet, runs, schema, timed_lines, timed_tones, written
 
@@ -241,15 +242,15 @@ def test_swing_is_said_once_with_the_ratio_of_the_tempo_and_only_if_asked(name: 
     study, sheet = _of(name)
     swings = list(sheet.placed("swing"))
     words = [at for at, words in sheet.placed("words") if words.text == "Swing"]
-    assert len(swings) == len(words) == study.swing
-    if study.swing:
+    assert len(swings) == len(words) == study.feel.swung
+    if study.feel.swung:
         (at, swing), *_ = swings
         assert at == 0
         assert swing.findtext("swing-type") == "eighth"
         ratio = Fraction(int(swing.findtext("first")), int(swing.findtext("second")))
-        # A short note of 100 ms, 3.5 to 1 at most: tests/reference/swing_ratio.csv names the sources.
-        beat = 60_000 / study.tempo
-        assert abs(float(ratio) - min(3.5, max(1.0, (beat - 100) / 100))) < 0.06
+        # The soloist's, whose part it is, below 2 to 1: tests/reference/swing_ratio.csv names the sources.
+        assert 1 <= ratio < 2
+        assert abs(ratio - soloist_ratio(study.tempo)) < 0.06
 
 
 @every_case

@@ -104,7 +104,7 @@ def test_the_page_says_what_the_study_says(name: str, sheets: Sheets) -> None:
         assert f"Playing {_minutes(study.playing_seconds)} · resting {_minutes(study.resting_seconds)}" in words
     else:
         assert f"Contact {_minutes(study.contact_seconds)}" in words
-    assert ("Swing" in words) == study.swing
+    assert ("Swing" in words) == study.feel.swung
     for line in study.lines:
         assert line.heading is None or line.heading in words
 

@@ -12,6 +12,7 @@ from itertools import pairwise
 from etudegen.errors import InputError
 from etudegen.exercises.common import Common
 from etudegen.study import Line, Rest, Study, Tone
+from tests.kinds.reading import repeat_signs
 from tests.kinds.strategies import Asked
 
 # Common practice, no source: valve 1 lowers by a whole step, 2 by a half step, 3 by three half steps.
@@ -120,7 +121,7 @@ def _check_times(study: Study) -> None:
 def times_through(line: Line, at: Fraction) -> int:
     """Return how often a moment of a line is played: twice between repeat signs."""
     begins = Fraction(0)
-    for sign_at, sign in line.repeats:
+    for sign_at, sign in repeat_signs(line):
         if sign == "end" and begins <= at < sign_at:
             return 2
         begins = sign_at
@@ -134,7 +135,7 @@ def _check_line(kind: str, line: Line, bar: Fraction) -> None:
     assert whole % bar == 0, f"{whole} quarter notes are not whole bars"
     assert isinstance(line.events[0], Tone) or kind in OVER_CHORDS
     assert any(line.tones)
-    for at, _ in (*line.chords, *line.repeats):
+    for at, _ in (*line.chords, *repeat_signs(line)):
         assert 0 <= at <= whole
     assert not list(line.tones)[-1].slurred, "the last tone of a line is slurred"
     for event, following in pairwise(line.events):

@@ -1,5 +1,6 @@
 """Music to arrange, and measuring what was made of it."""
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -17,9 +18,11 @@ def performance(
     tempo: int = 120,
     metre: tuple[int, int] = (4, 4),
     tempos: tuple[tuple[Fraction, Fraction], ...] | None = None,
+    **parts: object,
 ) -> Performance:
-    """A trumpet part from (start, duration, key)."""
-    return Performance(
+    """A trumpet part from (start, duration, key), whose off-beats are those of its notes."""
+    starts = [Fraction(start) for start, _, _ in notes]
+    made = Performance(
         title="Harbour étude",
         part_name="Trumpet in B♭",
         program=TRUMPET,
@@ -27,7 +30,9 @@ def performance(
         tempos=tempos or ((Fraction(0), Fraction(tempo)),),
         notes=tuple(SoundingNote(Fraction(start), Fraction(length), key, 80) for start, length, key in notes),
         duration=Fraction(duration),
+        off_beats=tuple(start for start in starts if start % 1 == Fraction(1, 2)),
     )
+    return replace(made, **parts)
 
 
 def hertz(key: int) -> float:

@@ -1,5 +1,6 @@
 """Count-in, clicks, call and response, drones and band, as notes in time."""
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -8,16 +9,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
-from etudegen.sound.arrangement import Arrangement, Voice, Wishes
+from etudegen.sound.arrangement import Arrangement, Voice
 from etudegen.sound.arranging import arrange
+from etudegen.sound.backing import Backing
+from etudegen.sound.performance import Performance, SoundingNote
 from etudegen.sound.performance import SoundingChord as Chord
-from etudegen.sound.performance import SoundingNote
-from etudegen.theory.swing import swing_ratio, swung
+from etudegen.theory.swing import SWUNG, Feel, cymbal_ratio, soloist_ratio, swung
 from tests.sound.music import performance
 
-# General MIDI 1 percussion key map (MIDI Association): high and low wood block, ride cymbal 1, closed hi-hat.
+# General MIDI System Level 1 specification (MIDI Manufacturers Association), percussion key map: high and low wood
+# block, ride cymbal 1, closed hi-hat.
 HIGH_BLOCK, LOW_BLOCK, RIDE, CLOSED_HI_HAT = 76, 77, 51, 42
-# General MIDI 1 sound set, counted from zero: trumpet, acoustic bass, acoustic grand piano.
+# The sound set of the same specification, counted from zero: trumpet, acoustic bass, acoustic grand piano.
 TRUMPET, BASS, PIANO = 56, 32, 0
 FOUR_BARS = performance([(beat, 1, 60 + beat % 5) for beat in range(16)], 16)
 # Two-five-one in B-flat at concert pitch, two bars of the last chord.
@@ -26,6 +29,7 @@ CHANGES = (
     Chord(Fraction(4), Fraction(4), 5, (5, 9, 0, 3), 5),
     Chord(Fraction(8), Fraction(8), 10, (10, 2, 5, 9), 10),
 )
+WITH_CHANGES = replace(FOUR_BARS, chords=CHANGES, lines=((Fraction(0), Fraction(16)),))
 
 
 def voice(made: Arrangement, name: str) -> Voice:
@@ -39,7 +43,7 @@ def starts(notes: tuple[SoundingNote, ...]) -> list[Fraction]:
 @pytest.mark.parametrize("bars", range(5))
 @pytest.mark.parametrize(("metre", "bar", "beats"), [((4, 4), 4, 4), ((3, 4), 3, 3), ((6, 8), 3, 2), ((2, 2), 4, 2)])
 def test_count_in_is_whole_bars_of_wood_block(bars: int, metre: tuple[int, int], bar: int, beats: int) -> None:
-    made = arrange(performance([(0, 1, 60)], bar, metre=metre), Wishes(count_in=bars))
+    made = arrange(performance([(0, 1, 60)], bar, metre=metre), Backing(click=False, count_in=bars))
     assert starts(voice(made, "Trumpet in B♭").notes) == [bars * bar]
     assert made.duration == (bars + 1) * bar
     if not bars:
@@ -53,13 +57,13 @@ def test_count_in_is_whole_bars_of_wood_block(bars: int, metre: tuple[int, int],
 
 
 def test_click_goes_on_to_the_end_where_it_is_asked_for() -> None:
-    made = arrange(FOUR_BARS, Wishes(count_in=2, click=True))
+    made = arrange(FOUR_BARS, Backing(count_in=2, click=True))
     assert starts(voice(made, "Click").notes) == list(range(24))
 
 
-@pytest.mark.parametrize("scale", [Fraction(1, 4), Fraction(3, 5), Fraction(1), Fraction(4)])
+@pytest.mark.parametrize("scale", [Fraction(1, 4), Fraction(3, 5), Fraction(1), Fraction(5, 2)])
 def test_tempo_is_scaled_exactly(scale: Fraction) -> None:
-    made = arrange(FOUR_BARS, Wishes(tempo_scale=scale))
+    made = arrange(FOUR_BARS, Backing(click=False), 120 * scale)
     assert made.tempo == 120 * scale
     # Five bars of four at 120 are ten seconds.
     assert made.seconds == 10 / scale
@@ -71,11 +75,11 @@ def test_changes_of_tempo_are_heard_where_they_are_written() -> None:
         12,
         tempos=((Fraction(0), Fraction(60)), (Fraction(4), Fraction(120)), (Fraction(8), Fraction(30))),
     )
-    made = arrange(changing, Wishes(count_in=1))
+    made = arrange(changing, Backing(click=False, count_in=1))
     assert made.tempos == ((0, 60), (8, 120), (12, 30))
     assert made.seconds == 4 + 4 + 2 + 8
     lines = [(Fraction(0), Fraction(4)), (Fraction(4), Fraction(4)), (Fraction(8), Fraction(4))]
-    answered = arrange(changing, Wishes(count_in=1, answer=True), lines)
+    answered = arrange(replace(changing, phrases=tuple(lines)), Backing(click=False, count_in=1, answer=True))
     assert answered.tempos == ((0, 60), (12, 120), (20, 30))
     assert answered.seconds == 4 + 2 * (4 + 2 + 8)
 
@@ -90,7 +94,8 @@ def test_each_line_is_left_free_once(bars: list[tuple[int, int]], count_in: int)
         spans.append((heard, heard + 4 * length))
         written, heard = written + 4 * length, heard + 8 * length
     notes = [(beat, 1, 60) for start, length in lines for beat in range(int(start), int(start + length))]
-    made = arrange(performance(notes, written), Wishes(count_in=count_in, answer=True), lines)
+    played = performance(notes, written, phrases=tuple(lines))
+    made = arrange(played, Backing(click=False, count_in=count_in, answer=True))
     assert made.duration == heard
     calls = [beat for first, last in spans for beat in range(first, last)]
     assert starts(voice(made, "Trumpet in B♭").notes) == calls
@@ -100,16 +105,14 @@ def test_each_line_is_left_free_once(bars: list[tuple[int, int]], count_in: int)
 
 def test_no_note_sounds_into_an_answer() -> None:
     made = arrange(
-        performance([(3, 4, 60)], 8),
-        Wishes(count_in=0, answer=True),
-        [(Fraction(0), Fraction(4)), (Fraction(4), Fraction(4))],
+        performance([(3, 4, 60)], 8, phrases=((Fraction(0), Fraction(4)), (Fraction(4), Fraction(4)))),
+        Backing(click=False, count_in=0, answer=True),
     )
     assert [(note.start, note.duration) for note in voice(made, "Trumpet in B♭").notes] == [(3, 1)]
 
 
 def test_melody_can_be_left_out_and_the_channels_are_apart() -> None:
-    wishes = Wishes(melody=False, band=True, drone=True, click=True)
-    made = arrange(FOUR_BARS, wishes, drones=[(Fraction(0), Fraction(16), 10)], chords=CHANGES)
+    made = arrange(WITH_CHANGES, Backing(melody=False, band=True, drone=True, click=True))
     assert [(found.name, found.program, found.channel) for found in made.voices] == [
         ("Bass", BASS, 2),
         ("Piano", PIANO, 3),
@@ -121,8 +124,10 @@ def test_melody_can_be_left_out_and_the_channels_are_apart() -> None:
 
 @pytest.mark.parametrize("pitch_class", range(12))
 def test_drone_lies_around_c3_with_a_breath_after_it(pitch_class: int) -> None:
-    drones = [(Fraction(0), Fraction(8), pitch_class), (Fraction(8), Fraction(8), (pitch_class + 5) % 12)]
-    held = voice(arrange(FOUR_BARS, Wishes(drone=True), drones=drones), "Drone").notes
+    lines = ((Fraction(0), Fraction(8)), (Fraction(8), Fraction(8)))
+    # It is on the note that each line ends on.
+    played = performance([(0, 4, 71), (4, 4, 60 + pitch_class), (8, 6, 70), (14, 2, 65 + pitch_class)], 16, lines=lines)
+    held = voice(arrange(played, Backing(click=False, drone=True)), "Drone").notes
     assert [note.key % 12 for note in held] == [pitch_class, (pitch_class + 5) % 12]
     # C3 is key 48 where middle C, 60, is C4; an octave around it reaches a tritone either way.
     assert all(48 - 6 <= note.key <= 48 + 6 for note in held)
@@ -131,16 +136,16 @@ def test_drone_lies_around_c3_with_a_breath_after_it(pitch_class: int) -> None:
 
 
 def test_drone_follows_the_answer_too() -> None:
-    lines = [(Fraction(0), Fraction(8)), (Fraction(8), Fraction(8))]
-    drones = [(*line, index) for index, line in enumerate(lines)]
-    made = arrange(FOUR_BARS, Wishes(count_in=0, drone=True, answer=True), lines, drones)
+    lines = ((Fraction(0), Fraction(8)), (Fraction(8), Fraction(8)))
+    played = performance([(0, 8, 60), (8, 8, 61)], 16, lines=lines, phrases=lines)
+    made = arrange(played, Backing(click=False, count_in=0, drone=True, answer=True))
     assert [(note.start, note.key % 12) for note in voice(made, "Drone").notes] == [(0, 0), (8, 0), (16, 1), (24, 1)]
 
 
 def trio(swing: bool, chords: tuple[Chord, ...] = CHANGES, tempo: int = 120) -> Arrangement:
     beats = int(chords[-1].start + chords[-1].duration)
-    quarters = performance([(beat, 1, 60) for beat in range(beats)], beats, tempo=tempo)
-    return arrange(quarters, Wishes(count_in=0, band=True, swing=swing), chords=chords)
+    quarters = performance([(beat, 1, 60) for beat in range(beats)], beats, tempo=tempo, chords=chords)
+    return arrange(quarters, Backing(click=False, count_in=0, band=True, swing=swing))
 
 
 @st.composite
@@ -187,7 +192,7 @@ def test_straight_bass_plays_half_notes_on_chord_tones(chords: tuple[Chord, ...]
 @given(changes(), st.booleans())
 def test_piano_has_close_chords_around_middle_c(chords: tuple[Chord, ...], swing: bool) -> None:
     made = trio(swing, chords)
-    ratio = swing_ratio(120) if swing else Fraction(1)
+    ratio = cymbal_ratio(120) if swing else Fraction(1)
     last: list[int] | None = None
     for chord in chords:
         span = swung(chord.start, ratio), swung(chord.start + chord.duration, ratio)
@@ -209,7 +214,7 @@ def test_piano_has_close_chords_around_middle_c(chords: tuple[Chord, ...], swing
 def test_ride_swings_as_the_table_says(tempo: int) -> None:
     ride = voice(trio(True, tempo=tempo), "Cymbal").notes
     assert {note.key for note in ride} == {RIDE}
-    ratio = swing_ratio(tempo)
+    ratio = cymbal_ratio(tempo)
     first_bar = [note.start for note in ride if note.start < 4]
     off = ratio / (1 + ratio)
     # Common practice, no source: one, two and, three, four and.
@@ -236,39 +241,121 @@ def test_accompaniment_is_the_same_every_time_and_moderate() -> None:
 EIGHTHS = [(Fraction(eighth, 2), Fraction(1, 2), 60) for eighth in range(8)]
 
 
-def test_swing_is_kept_added_taken_away_and_fits_the_scaled_tempo() -> None:
+def off_beat(played: Performance, swing: bool | None = None, tempo: int | None = None) -> Fraction:
+    return arrange(played, Backing(click=False, count_in=0, swing=swing), tempo).voices[0].notes[1].start
+
+
+def test_swing_is_kept_added_taken_away_and_fits_the_tempo_played_at() -> None:
     straight = performance(EIGHTHS, 4, tempo=200)
-    two_to_one = [(swung(start, Fraction(2)), Fraction(1, 3), 60) for start, _, _ in EIGHTHS]
-    swinging = performance(two_to_one, 4, tempo=200)
+    swinging = performance(EIGHTHS, 4, tempo=200, feel=SWUNG)
 
-    def off_beat(played: object, wishes: Wishes) -> Fraction:
-        return arrange(played, wishes).voices[0].notes[1].start
+    def late(tempo: int) -> Fraction:
+        return swung(Fraction(1, 2), soloist_ratio(tempo))
 
-    assert off_beat(straight, Wishes(count_in=0)) == Fraction(1, 2)
-    assert off_beat(straight, Wishes(count_in=0, swing=True)) == Fraction(2, 3)
-    # At 200 a beat has 300 ms: 200 and 100, two to one.
-    assert off_beat(swinging, Wishes(count_in=0)) == Fraction(2, 3)
-    assert off_beat(swinging, Wishes(count_in=0, swing=False)) == Fraction(1, 2)
-    # At 100 the table ends at 3.5 to 1.
-    assert off_beat(swinging, Wishes(count_in=0, tempo_scale=Fraction(1, 2))) == Fraction(7, 9)
+    assert off_beat(straight) == Fraction(1, 2)
+    assert off_beat(straight, swing=True) == late(200)
+    assert off_beat(swinging) == late(200)
+    assert off_beat(swinging, swing=False) == Fraction(1, 2)
+    assert off_beat(swinging, tempo=100) == late(100) > late(200)
+
+
+def test_a_ratio_that_the_sheet_gives_is_the_soloists_at_every_tempo_and_not_the_cymbals() -> None:
+    played = performance(EIGHTHS, 4, tempo=200, feel=Feel(swung=True, ratio=Fraction(2)), chords=CHANGES[:1])
+    for swing in (None, True):
+        for tempo in (100, 200, 300):
+            made = arrange(played, Backing(click=False, count_in=0, swing=swing), tempo)
+            assert made.voices[0].notes[1].start == Fraction(2, 3)
+            off = voice(made, "Cymbal").notes[2].start - 1
+            assert off == swung(Fraction(1, 2), cymbal_ratio(tempo))
+
+
+def test_only_off_beats_of_eighths_come_late() -> None:
+    triplets = performance([(Fraction(third, 3), Fraction(1, 3), 60) for third in range(12)], 4, tempo=200, feel=SWUNG)
+    for tempo in (60, 100, 200, 300):
+        made = arrange(triplets, Backing(click=False, count_in=0), tempo)
+        assert starts(made.voices[0].notes) == [Fraction(third, 3) for third in range(12)]
+
+
+@pytest.mark.parametrize("metre", [(6, 8), (9, 8), (12, 8), (7, 8)])
+def test_metres_in_eighths_are_never_swung(metre: tuple[int, int]) -> None:
+    bar = Fraction(4 * metre[0], metre[1])
+    chord = Chord(Fraction(0), bar, 0, (0, 4, 7), 0)
+    eighths = [(Fraction(eighth, 2), Fraction(1, 2), 60) for eighth in range(metre[0])]
+    played = performance(eighths, bar, metre=metre, off_beats=(), chords=(chord,))
+    assert arrange(played, Backing(swing=True)) == arrange(played, Backing(swing=False))
+
+
+def test_each_beat_swings_as_much_as_its_own_tempo_asks() -> None:
+    tempos = ((Fraction(0), Fraction(100)), (Fraction(2), Fraction(300)))
+    played = performance(EIGHTHS, 4, tempos=tempos, feel=SWUNG)
+    heard = starts(arrange(played, Backing(click=False, count_in=0)).voices[0].notes)
+    slow = swung(Fraction(1, 2), soloist_ratio(100))
+    assert heard == [0, slow, 1, 1 + slow, 2, Fraction(5, 2), 3, Fraction(7, 2)]
+
+
+def test_under_a_fermata_time_goes_half_as_fast_for_everybody() -> None:
+    """Common practice, no source: a note under a fermata lasts about twice as long."""
+    played = performance([(0, 2, 60), (2, 2, 62)], 4, tempo=120, fermatas=((Fraction(2), Fraction(2)),))
+    made = arrange(played, Backing(count_in=1), 60)
+    assert made.tempos == ((0, 60), (6, 30))
+    assert made.seconds == 4 + 2 + 4
+    # The count-in before one has the tempo of the sheet.
+    first = replace(played, fermatas=((Fraction(0), Fraction(2)),))
+    assert arrange(first, Backing(count_in=1)).tempos == ((0, 120), (4, 60), (6, 120))
+    assert arrange(first, Backing(count_in=0)).tempos == ((0, 60), (2, 120))
+
+
+def test_what_is_not_said_is_left_to_the_music() -> None:
+    lines = ((Fraction(0), Fraction(16)),)
+    without, with_changes = replace(FOUR_BARS, lines=lines), replace(WITH_CHANGES, lines=lines)
+
+    def names(played: Performance, backing: Backing) -> set[str]:
+        return {found.name for found in arrange(played, backing).voices} - {"Trumpet in B♭"}
+
+    assert names(without, Backing(drone=None, count_in=0)) == {"Click", "Drone"}
+    assert names(with_changes, Backing(drone=None, count_in=0)) == {"Bass", "Piano", "Cymbal"}
+    assert names(with_changes, Backing(band=False, count_in=0)) == {"Click"}
+    assert names(replace(with_changes, notes=()), Backing(count_in=0)) == {"Bass", "Piano", "Cymbal"}
+
+
+@pytest.mark.parametrize("swing", [True, False])
+def test_roots_of_the_bass_lie_between_e1_and_a2(swing: bool) -> None:
+    """Common practice, no source: E1 (key 28) is its lowest string, and above A2 (45) a line had no room to rise."""
+    # A2, then not the B flat beside it but the one below; the low E, and not the E flat beside it but the one above.
+    roots, keys = (9, 10, 4, 3), [45, 34, 28, 39]
+    chords = tuple(Chord(Fraction(4 * bar), Fraction(4), root, (root,), root) for bar, root in enumerate(roots))
+    at = {note.start: note.key for note in voice(trio(swing, chords), "Bass").notes}
+    assert [at[Fraction(4 * bar)] for bar in range(4)] == keys
 
 
 @pytest.mark.parametrize(
     ("make", "what"),
     [
-        (lambda: Wishes(count_in=5), "count-in of 5 bars"),
-        (lambda: Wishes(count_in=-1), "count-in of -1 bars"),
-        (lambda: Wishes(tempo_scale=Fraction(1, 5)), r"tempo scale 0\.2"),
+        (lambda: Backing(click=False, count_in=5), "count-in 5 is"),
+        (lambda: Backing(click=False, count_in=-1), "count-in -1 is"),
+        (lambda: Backing(count_in=True), "count-in True"),
+        (lambda: Backing(answer=True, melody=False), "call and response needs the melody"),
+        (lambda: Feel(swung=True, ratio=Fraction(5)), "swing ratio 5: allowed are 1 to 4"),
+        (lambda: Feel(swung=True, ratio=Fraction(1, 2)), r"swing ratio 0\.5"),
+        (lambda: Feel(ratio=Fraction(2)), "none where eighths are even"),
+        (
+            lambda: arrange(FOUR_BARS, Backing(), 29),
+            "tempo 29 is out of reach for a sheet at 120: allowed are 30 to 300",
+        ),
+        (lambda: arrange(FOUR_BARS, Backing(), 301), "tempo 301"),
+        (lambda: arrange(performance(EIGHTHS, 4, tempo=60), Backing(), 241), "allowed are 20 to 240"),
         (lambda: Chord(Fraction(0), Fraction(0), 0, (0,), 0), "lasts 0"),
         (lambda: Chord(Fraction(0), Fraction(1), 12, (0,), 0), "pitch class 12"),
         (lambda: Chord(Fraction(0), Fraction(1), 0, (), 0), "no tones"),
-        (lambda: arrange(FOUR_BARS, Wishes(answer=True)), "no lines"),
-        (lambda: arrange(FOUR_BARS, Wishes(drone=True)), "no notes for it"),
-        (lambda: arrange(FOUR_BARS, Wishes(band=True)), "no chord changes"),
-        (lambda: arrange(FOUR_BARS, Wishes(melody=False, count_in=0)), "nothing would sound"),
-        (lambda: arrange(FOUR_BARS, Wishes(answer=True), [(Fraction(0), Fraction(20))]), "line at 0"),
-        (lambda: arrange(FOUR_BARS, Wishes(drone=True), drones=[(Fraction(0), Fraction(4), 12)]), "pitch class 12"),
-        (lambda: arrange(FOUR_BARS, Wishes(band=True), chords=[*CHANGES, CHANGES[0]]), "chord at 0"),
+        (lambda: arrange(FOUR_BARS, Backing(click=False, answer=True)), "no lines"),
+        (lambda: arrange(performance([], 4), Backing(drone=True)), "no notes for it"),
+        (lambda: arrange(FOUR_BARS, Backing(click=False, band=True)), "no chord changes"),
+        (lambda: arrange(FOUR_BARS, Backing(click=False, melody=False, count_in=0)), "nothing would sound"),
+        (
+            lambda: arrange(replace(FOUR_BARS, phrases=((Fraction(0), Fraction(20)),)), Backing(answer=True)),
+            "phrase at 0",
+        ),
+        (lambda: arrange(replace(FOUR_BARS, chords=(*CHANGES, CHANGES[0])), Backing()), "chord at 0"),
     ],
 )
 def test_what_cannot_be_is_told_in_one_sentence(make: object, what: str) -> None:

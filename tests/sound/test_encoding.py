@@ -11,8 +11,8 @@ import pytest
 import soundfile
 
 from etudegen.errors import MachineError
-from etudegen.sound.arrangement import Wishes
 from etudegen.sound.arranging import arrange
+from etudegen.sound.backing import Backing
 from etudegen.sound.encoding import flac, ogg, wav
 from etudegen.sound.rendering import FULL_RATE, render
 from tests.sound.music import performance
@@ -23,7 +23,7 @@ STEP = 1 / 32768
 
 @pytest.fixture(scope="module")
 def samples() -> np.ndarray:
-    return render(arrange(performance([(0, 1, 60), (2, Fraction(7, 3), 67)], 5, tempo=97), Wishes()))
+    return render(arrange(performance([(0, 1, 60), (2, Fraction(7, 3), 67)], 5, tempo=97), Backing(click=False)))
 
 
 def test_wav_holds_the_samples(samples: np.ndarray) -> None:
@@ -75,6 +75,19 @@ def test_ogg_pages_have_the_checksum_of_the_standard(samples: np.ndarray) -> Non
             register = (register << 1 ^ (0x04C11DB7 if register & 0x80000000 else 0)) & 0xFFFFFFFF
     assert register == told
     assert told != zlib.crc32(page)
+
+
+def test_a_long_sound_is_handed_over_in_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
+    """libsndfile keeps what it is given at once on the stack for Vorbis, and long sounds overflow it."""
+    given: list[int] = []
+    write = soundfile.SoundFile.write
+    monkeypatch.setattr(
+        soundfile.SoundFile, "write", lambda self, samples: (given.append(len(samples)), write(self, samples))
+    )
+    long = np.zeros((FULL_RATE * 20, 2), np.float32)
+    assert soundfile.info(io.BytesIO(ogg(long))).frames == len(long)
+    assert sum(given) == len(long)
+    assert max(given) <= 1 << 14
 
 
 def test_without_the_library_wav_is_left(samples: np.ndarray, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,8 +7,9 @@ import mido
 import pytest
 
 from etudegen.export.arrangement_midi import midi_file
-from etudegen.sound.arrangement import Arrangement, Voice, Wishes
+from etudegen.sound.arrangement import Arrangement, Voice
 from etudegen.sound.arranging import arrange
+from etudegen.sound.backing import Backing
 from etudegen.sound.performance import SoundingChord as Chord
 from etudegen.sound.performance import SoundingNote
 from tests.sound.music import performance
@@ -27,11 +28,12 @@ def timed(track: mido.MidiTrack) -> list[tuple[int, mido.Message]]:
 
 
 def full() -> Arrangement:
-    wishes = Wishes(count_in=1, click=True, drone=True, band=True, swing=True, tempo_scale=Fraction(3, 4))
     tempos = ((Fraction(0), Fraction(160)), (Fraction(8), Fraction(80)))
-    played = performance([(beat, Fraction(15, 16), 60 + beat) for beat in range(16)], 16, tempos=tempos)
     chords = [Chord(Fraction(4 * bar), Fraction(4), bar, (bar, bar + 4, bar + 7), bar) for bar in range(4)]
-    return arrange(played, wishes, drones=[(Fraction(0), Fraction(16), 10)], chords=chords)
+    notes = [(beat, Fraction(15, 16), 60 + beat) for beat in range(16)]
+    lines = ((Fraction(0), Fraction(16)),)
+    played = performance(notes, 16, tempos=tempos, chords=tuple(chords), lines=lines)
+    return arrange(played, Backing(count_in=1, click=True, drone=True, band=True, swing=True), 120)
 
 
 def test_each_voice_is_a_track_with_its_channel_and_program() -> None:
@@ -46,7 +48,7 @@ def test_each_voice_is_a_track_with_its_channel_and_program() -> None:
         assert programs == ([] if voice.program is None else [voice.program])
         volumes = [message.value for message in track if message.is_cc(7)]
         assert volumes == [voice.volume]
-    # General MIDI 1: percussion is channel 10, which mido counts as 9.
+    # General MIDI System Level 1 specification: percussion is channel 10, which mido counts as 9.
     assert {voice.name for voice in made.voices if voice.channel == 10} == {"Click", "Cymbal"}
 
 
@@ -78,8 +80,8 @@ def test_tempos_metre_title_and_length() -> None:
 
 
 def test_a_bent_note_glides_and_comes_back() -> None:
-    bends = ((Fraction(1), 0), (Fraction(3, 2), -100), (Fraction(2), -100), (Fraction(3), 0))
-    bent = SoundingNote(Fraction(0), Fraction(4), 67, 80, bends)
+    glide = ((Fraction(1), 0), (Fraction(3, 2), -100), (Fraction(2), -100), (Fraction(3), 0))
+    bent = SoundingNote(Fraction(0), Fraction(4), 67, 80, glide)
     made = Arrangement("", (4, 4), ((Fraction(0), Fraction(60)),), (Voice("T", 56, 1, 100, 64, (bent,)),), Fraction(4))
     file = read(made)
     wheel = [(tick, message.pitch) for tick, message in timed(file.tracks[1]) if message.type == "pitchwheel"]

@@ -4,6 +4,7 @@ import importlib.metadata
 import struct
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import librosa
@@ -25,7 +26,8 @@ def test_the_instruments_are_there(bank: int, program: int, key: int) -> None:
     assert all(layer.loop is not None for layer in layers), "they can be held"
 
 
-# General MIDI 1 percussion key map: high and low wood block, ride cymbal 1, closed hi-hat.
+# General MIDI System Level 1 specification (MIDI Manufacturers Association), percussion key map: high and low wood
+# block, ride cymbal 1, closed hi-hat.
 @pytest.mark.parametrize("key", [76, 77, 51, 42])
 def test_the_percussion_is_there(key: int) -> None:
     assert read_font(font_path()).layers(PERCUSSION_BANK, 0, key, 80)
@@ -131,6 +133,14 @@ def test_nothing_is_folded_back_at_half_the_rate(tmp_path: Path) -> None:
     assert abs(hertz_of[level.argmax()] - 440) < 2
     # 18 kHz would be folded back to 4050 Hz.
     assert level[hertz_of > 2000].max() < level.max() / 300
+
+
+def test_threads_that_want_the_font_at_once_share_one(tmp_path: Path) -> None:
+    path = tmp_path / "shared.sf2"
+    path.write_bytes(font_of(tone(0), 22_050, (11_025, 22_000), 69, {54: 1}))
+    with ThreadPoolExecutor(8) as threads:
+        fonts = list(threads.map(lambda _: read_font(path), range(32)))
+    assert len(set(map(id, fonts))) == 1
 
 
 def test_what_is_missing_or_damaged_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -2,7 +2,6 @@
 
 import io
 from dataclasses import replace
-from fractions import Fraction
 
 import librosa
 import mido
@@ -13,13 +12,13 @@ from etudegen.exercises.slurs import Parameters, study
 from etudegen.export.arrangement_midi import midi_file
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
-from etudegen.sound.arrangement import Wishes
 from etudegen.sound.arranging import arrange
+from etudegen.sound.backing import Backing
 from etudegen.sound.performance import Performance, perform
 from etudegen.sound.rendering import FULL_RATE, render
 from etudegen.study import Study
 from etudegen.theory.rhythm import Rhythm
-from etudegen.theory.swing import swing_ratio
+from etudegen.theory.swing import soloist_ratio
 from tests.sound.music import cents, hertz
 
 
@@ -28,21 +27,13 @@ def made() -> Study:
     return study(Parameters(positions=(OPEN,), rhythm=Rhythm.EIGHTHS, tempo=120))
 
 
-def spans(made: Study) -> list[tuple[Fraction, Fraction]]:
-    found, start = [], Fraction(0)
-    for line in made.lines:
-        found.append((start, line.duration))
-        start += line.duration
-    return found
-
-
 @pytest.fixture(scope="module")
 def performance(made: Study) -> Performance:
     return perform(write_score(made))
 
 
 def test_call_and_response_takes_every_line_twice(made: Study, performance: Performance) -> None:
-    arrangement = arrange(performance, Wishes(answer=True), spans(made))
+    arrangement = arrange(performance, Backing(click=False, answer=True))
     file = mido.MidiFile(file=io.BytesIO(midi_file(arrangement)), charset="utf-8")
     keys = [message.note for message in file.tracks[1] if message.type == "note_on"]
     # A B-flat trumpet sounds a whole tone below what is written.
@@ -51,7 +42,7 @@ def test_call_and_response_takes_every_line_twice(made: Study, performance: Perf
 
 
 def test_each_tone_sounds_at_concert_pitch(made: Study, performance: Performance) -> None:
-    samples = render(arrange(performance, Wishes(count_in=0)))[:, 0]
+    samples = render(arrange(performance, Backing(click=False, count_in=0)))[:, 0]
     tones = [tone for line in made.lines for tone in line.tones]
     for note, tone in zip(performance.notes[:12], tones, strict=False):
         begin, end = (float(moment) / 2 for moment in (note.start, note.start + note.duration))
@@ -62,9 +53,9 @@ def test_each_tone_sounds_at_concert_pitch(made: Study, performance: Performance
 
 def test_a_swinging_page_swings_at_every_tempo(made: Study) -> None:
     swinging = perform(write_score(replace(made, swing=True)))
-    for scale in (Fraction(1, 2), Fraction(1), Fraction(3, 2)):
-        notes = arrange(swinging, Wishes(count_in=0, tempo_scale=scale)).voices[0].notes
-        ratio = swing_ratio(120 * scale)
+    for tempo in (60, 120, 180):
+        notes = arrange(swinging, Backing(click=False, count_in=0), tempo).voices[0].notes
+        ratio = soloist_ratio(tempo)
         assert notes[1].start == ratio / (1 + ratio)
-    even = arrange(swinging, Wishes(count_in=0, swing=False)).voices[0].notes
-    assert [note.start for note in even] == [note.start for note in perform(write_score(made)).notes]
+    even = arrange(swinging, Backing(click=False, count_in=0, swing=False)).voices[0].notes
+    assert list(even) == list(perform(write_score(made)).notes)

@@ -1,0 +1,85 @@
+"""A sheet of ours read back from its MusicXML means what it meant, for every kind and for tunes."""
+
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from etudegen.export.musicxml import musicxml
+from etudegen.notation.score import write_score
+from etudegen.sound.performance import perform
+from etudegen.study import Line, Rest, Study, Tone
+from etudegen.tunes.keys import as_it_stands, read_tune
+from tests.kinds.cases import CASES
+
+
+def meant(line: Line) -> list[tuple[object, ...]]:
+    """What is played of a line, with tied notes and neighbouring rests as one."""
+    events: list[Tone | Rest] = []
+    tied = False
+    for event in line.events:
+        before = events[-1] if events else None
+        if isinstance(event, Rest) and isinstance(before, Rest):
+            events[-1] = Rest(before.duration + event.duration)
+        elif isinstance(event, Tone) and isinstance(before, Tone) and tied:
+            events[-1] = replace(
+                before, duration=before.duration + event.duration, slurred=event.slurred, breath=event.breath
+            )
+        else:
+            events.append(event)
+        tied = isinstance(event, Tone) and event.tied
+    return [
+        (event.duration,)
+        if isinstance(event, Rest)
+        else (
+            event.pitch, event.duration, event.slurred, event.marks, event.syllable, event.bent, event.octave_bracket,
+            event.breath, event.slash, event.remark, event.partial_number,
+        )
+        for event in events
+    ]  # fmt: skip
+
+
+def over_it(line: Line) -> list[tuple[object, ...]]:
+    """What stands over a line: chords as they sound and are printed, repeats."""
+    chords = [
+        (at, symbol and (symbol.root.name, symbol.quality.symbol, symbol.bass and symbol.bass.name))
+        for at, symbol in line.chords
+    ]
+    repeats, at = [], Fraction(0)
+    for measure in line.measures:
+        repeats += [(at, "start")] if measure.repeat_starts else []
+        at += measure.length
+        repeats += [(at, "end")] if measure.repeat_ends else []
+    return [*chords, *repeats]
+
+
+@pytest.fixture(scope="module", params=list(CASES))
+def both(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Study, Study]:
+    study = CASES[request.param].study()
+    file = tmp_path_factory.mktemp("sheet") / "sheet.musicxml"
+    file.write_bytes(musicxml(write_score(study)))
+    return study, as_it_stands(read_tune(file, None, study.instrument), study.instrument)
+
+
+def test_every_line_is_read_back_as_it_was(both: tuple[Study, Study]) -> None:
+    study, again = both
+    assert [meant(line) for line in again.lines] == [meant(line) for line in study.lines]
+    assert [over_it(line) for line in again.lines] == [over_it(line) for line in study.lines]
+    for field in ("label", "heading", "sharps"):
+        assert [getattr(line, field) for line in again.lines] == [getattr(line, field) for line in study.lines]
+    assert (again.tempo, again.metre, again.feel) == (study.tempo, study.metre, study.feel)
+
+
+def test_it_sounds_and_lasts_as_it_did(both: tuple[Study, Study]) -> None:
+    study, again = both
+    before, after = perform(write_score(study)), perform(write_score(again))
+    assert replace(after, title=before.title) == before
+    assert again.whole_seconds == study.whole_seconds
+
+
+def test_nothing_of_it_is_told_as_lost(both: tuple[Study, Study], tmp_path: Path) -> None:
+    study, _ = both
+    file = tmp_path / "sheet.musicxml"
+    file.write_bytes(musicxml(write_score(study)))
+    assert read_tune(file, None, study.instrument).lost == ()
