@@ -118,9 +118,13 @@ class _Reader:
         self._ending_starts = {id(bracket.getFirst()): f"{bracket.number}." for bracket in brackets}
         self._ending_stops = {id(bracket.getLast()) for bracket in brackets}
         self._hairpins: dict[int, list[str]] = {}
-        for wedge in part.getElementsByClass(DynamicWedge):
+        wedges = list(part.getElementsByClass(DynamicWedge))
+        starts = {wedge.getFirst().getOffsetInHierarchy(part) for wedge in wedges}
+        for wedge in wedges:
             self._hairpins.setdefault(id(wedge.getFirst()), []).append(">" if isinstance(wedge, Diminuendo) else "<")
-            self._hairpins.setdefault(id(wedge.getLast()), []).insert(0, "!")
+            # One that another follows at once ends by that, and both lie on one line.
+            if wedge.getLast().getOffsetInHierarchy(part) not in starts:
+                self._hairpins.setdefault(id(wedge.getLast()), []).insert(0, "!")
 
     def measures(self) -> tuple[Measure, ...]:
         return tuple(read for measure in self._part.getElementsByClass(stream.Measure) for read in self._read(measure))

@@ -18,7 +18,7 @@ from etudegen.sound.performance import Performance, perform
 from etudegen.sound.rendering import FULL_RATE, render
 from etudegen.study import Study
 from etudegen.theory.rhythm import Rhythm
-from etudegen.theory.swing import soloist_ratio
+from etudegen.theory.swing import SWUNG, soloist_ratio
 from tests.sound.music import cents, hertz
 
 
@@ -52,7 +52,7 @@ def test_each_tone_sounds_at_concert_pitch(made: Study, performance: Performance
 
 
 def test_a_swinging_page_swings_at_every_tempo(made: Study) -> None:
-    swinging = perform(write_score(replace(made, swing=True)))
+    swinging = perform(write_score(replace(made, feel=SWUNG)))
     for tempo in (60, 120, 180):
         notes = arrange(swinging, Backing(click=False, count_in=0), tempo).voices[0].notes
         ratio = soloist_ratio(tempo)
