@@ -13,14 +13,14 @@ from hypothesis import strategies as st
 from etudegen.errors import InputError
 from etudegen.exercises.common import Fingerings, Rests
 from etudegen.exercises.contours import NAMED, Contour, parse_contour
-from etudegen.exercises.slurs import Direction, Parameters, study
+from etudegen.exercises.slurs import PositionOrder, SlurParameters, study
 from etudegen.instrument.catalogue import instrument, instrument_keys
 from etudegen.instrument.valves import COMBINATIONS
 from etudegen.study import Paper, Study
 from etudegen.theory.pitch import STEPS, WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 
-# Written F#2 to C7, in MIDI key numbers: what Parameters allow at most.
+# Written F#2 to C7, in MIDI key numbers: what SlurParameters allow at most.
 LOWEST, HIGHEST = 42, 96
 
 NASTY_TITLES = (
@@ -87,13 +87,13 @@ def parameters(
     most_positions: int = len(COMBINATIONS),
     most_repeats: int = 4,
     ramp: bool | None = None,
-) -> Parameters:
-    """Parameters that are allowed, whether or not anything can be played with them."""
+) -> SlurParameters:
+    """SlurParameters that are allowed, whether or not anything can be played with them."""
     low, high = draw(ranges())
     ramped = draw(st.integers(0, 5).map(lambda number: number == 5)) if ramp is None else ramp
     shape = {} if ramped else {"contour": draw(contours()), "rhythm": draw(st.sampled_from(Rhythm))}
     positions = st.lists(st.sampled_from(COMBINATIONS), min_size=1, max_size=most_positions, unique_by=str)
-    return Parameters(
+    return SlurParameters(
         instrument=instrument(draw(st.sampled_from(instrument_keys()))),
         low=low,
         high=high,
@@ -105,7 +105,7 @@ def parameters(
         paper=draw(st.sampled_from(Paper)),
         title=draw(titles() if title is None else title),
         positions=tuple(draw(positions)),
-        direction=draw(st.sampled_from(Direction)),
+        direction=draw(st.sampled_from(PositionOrder)),
         repeats=draw(st.integers(0, most_repeats)),
         far_partials=draw(st.booleans()),
         ramp=ramped,
@@ -114,7 +114,7 @@ def parameters(
 
 
 @st.composite
-def studies(draw: st.DrawFn, asked: st.SearchStrategy[Parameters] | None = None) -> tuple[Parameters, Study]:
+def studies(draw: st.DrawFn, asked: st.SearchStrategy[SlurParameters] | None = None) -> tuple[SlurParameters, Study]:
     """What was asked for, and the study made of it."""
     wanted = draw(parameters() if asked is None else asked)
     try:
@@ -131,6 +131,6 @@ def studies(draw: st.DrawFn, asked: st.SearchStrategy[Parameters] | None = None)
         raise
 
 
-def small_studies() -> st.SearchStrategy[tuple[Parameters, Study]]:
+def small_studies() -> st.SearchStrategy[tuple[SlurParameters, Study]]:
     """Studies of few lines with clean titles, for tests that are slow or that write files."""
     return studies(parameters(title=clean_titles(), most_positions=2, most_repeats=2))

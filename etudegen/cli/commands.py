@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from etudegen import __version__
 from etudegen.errors import MachineError
-from etudegen.exercises.kinds import KINDS, Kind
+from etudegen.exercises.kinds import Kind, all_kinds
 
 if TYPE_CHECKING:
     from etudegen.engraving.press import Press
@@ -89,13 +89,14 @@ def _practice(name: str, purpose: str) -> Command:
     return Command(name, purpose, carry_out)
 
 
-COMMANDS = (
+_BEFORE_KINDS = (
     _practice("session", "Today's session for a player, as a book: plan page, studies, rests."),
     _practice("week", "What comes up on each practice day of a week."),
     _practice("studio", "A book for every player in a folder, side by side, skipping what has not changed."),
     _practice("profile", "Make, change or show a player's profile."),
     _practice("log", "Put down how a block went; what went badly comes up sooner."),
-    *map(_kind_command, KINDS),
+)
+_AFTER_KINDS = (
     Command("transpose", "A tune of your own, from MusicXML, in every key.", _transpose),
     Command("play-along", "MIDI and sound to play along with, from any sheet or tune in MusicXML.", _play_along),
     Command("kinds", "The kinds of exercise: what each is for, and how strenuous it is.", _kinds),
@@ -104,10 +105,16 @@ COMMANDS = (
 )
 
 
+def commands() -> tuple[Command, ...]:
+    """Return all commands, one for each kind of exercise among them."""
+    return (*_BEFORE_KINDS, *map(_kind_command, all_kinds()), *_AFTER_KINDS)
+
+
 def overview() -> str:
     """Return what ``etudegen --help`` says."""
-    width = max(len(command.name) for command in COMMANDS) + 2
-    rows = "\n".join(f"  {command.name:<{width}}{command.purpose}" for command in COMMANDS)
+    listed = commands()
+    width = max(len(command.name) for command in listed) + 2
+    rows = "\n".join(f"  {command.name:<{width}}{command.purpose}" for command in listed)
     return (
         "Usage: etudegen COMMAND [OPTIONS]\n\n"
         "Practice material for trumpet players: sheets made for one player's range, aim and time.\n\n"
@@ -125,9 +132,9 @@ def run(arguments: list[str]) -> int:
     if name == "--version":
         sys.stdout.write(f"etudegen {__version__}\n")
         return 0
-    for command in COMMANDS:
+    for command in commands():
         if command.name == name:
             return command.carry_out(arguments[1:])
-    names = ", ".join(command.name for command in COMMANDS)
+    names = ", ".join(command.name for command in commands())
     sys.stderr.write(f"etudegen: unknown command {name!r}: choose one of {names}\n")
     return 2

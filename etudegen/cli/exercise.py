@@ -17,7 +17,7 @@ from etudegen.sheets.exercise import USUAL_FORMATS, Format, Sheet, make_sheet
 from etudegen.sound.backing import Backing
 
 _OWN = {
-    "concert": Annotated[bool, typer.Option("--concert", help="Read low and high as concert pitch.")],
+    "concert": Annotated[bool, typer.Option("--concert", help="Read the notes of the range as concert pitch.")],
     "out": Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder for the files.")],
     "format": Annotated[
         str, typer.Option("--format", metavar="LIST", help=f"What to write: any of {','.join(Format)}.")
@@ -26,8 +26,6 @@ _OWN = {
     "force": Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")],
     "json": Annotated[bool, typer.Option("--json", help="Print one JSON object instead of paths.")],
 }
-# Kinds that are played over a drone on the tonic.
-_DRONED = ("long-tones", "scales", "patterns", "arpeggios")
 _TUNE = "tune"
 _TUNE_OPTION = Annotated[
     Path | None, typer.Option("--tune", metavar="FILE", help="MusicXML file to take the phrase from.")
@@ -53,7 +51,7 @@ def _option(name: str, setting: Setting) -> inspect.Parameter:
     flag = "--" + name.replace("_", "-")
     meaning = setting.meaning[0].upper() + setting.meaning[1:]
     annotation: Any
-    if setting.read is None:
+    if setting.is_flag:
         annotation, default = Annotated[bool, typer.Option(flag, help=f"{meaning}.")], False
     else:
         shown = f"{meaning}. [default: {setting.shown_default}]"
@@ -78,9 +76,9 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
         tune = options.pop(_TUNE, None)
         if tune is not None:
             options = _with_phrase(options, tune)
-        parameters = kind.parameters.from_texts(options, concert=own["concert"])
+        parameters = kind.parameters.of(options, concert=own["concert"])
         formats = parse_formats(own["format"])
-        backing = Backing(drone=None if kind.name in _DRONED else False) if own["audio"] else None
+        backing = Backing(drone=None if kind.exercise.over_drone else False) if own["audio"] else None
         study = kind.study(parameters)
         sheet = make_sheet(study, own["out"], formats, force=own["force"], press=press, backing=backing)
         typer.echo(_as_json(sheet) if own["json"] else "\n".join(map(str, sheet.files)))
@@ -93,7 +91,7 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
         inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=_OWN_DEFAULTS[name], annotation=annotation)
         for name, annotation in _OWN.items()
     ]
-    if kind.name == "vocabulary":
+    if kind.exercise.phrase_of_tune:
         options.append(inspect.Parameter(_TUNE, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=_TUNE_OPTION))
     command.__signature__ = inspect.Signature(options)  # type: ignore[attr-defined]
     command.__annotations__ = {option.name: option.annotation for option in options}

@@ -33,8 +33,8 @@ from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of, whole_number
 from etudegen.files.writing import write_text_in_place
 from etudegen.instrument.catalogue import instrument as find_instrument
+from etudegen.practice.items import said
 from etudegen.practice.journal import Entry, Journal
-from etudegen.practice.pools import said
 from etudegen.practice.profile import Profile, changed_profile, profiles_in, read_profile
 from etudegen.practice.routines import routine as find_routine
 from etudegen.practice.session import Session, kind_name, make_session
@@ -306,7 +306,7 @@ def log(
         raise InputError(f"block {number} is no block to rate: choose one of {', '.join(map(str, rated))}")
     items = blocks[number - 1]
     book.log(playing.label, Entry(day, number, went, items, note))
-    names = ", ".join(filter(None, (kind_name(items[0].split(":")[0]), said(items))))
+    names = ", ".join(filter(None, (kind_name(items[0].kind), said(items))))
     typer.echo(f"{day} block {number}: {went} ({names})")
 
 

@@ -1,10 +1,11 @@
 """How plans are printed: as a table for people, as JSON for programs."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from etudegen.practice.pools import said
+from etudegen.practice.items import said
 from etudegen.practice.session import Session, block_name, clock, reasons, remarks
 
 
@@ -37,7 +38,7 @@ def plan_json(session: Session, files: Sequence[Path] | None) -> dict[str, Any]:
                 "high": str(block.high),
                 "tempo": block.tempo,
                 "why": block.why,
-                "items": list(items),
+                "items": [asdict(item) for item in items],
             }
             for block, items in zip(session.plan.blocks, session.blocks_with_items, strict=True)
         ],

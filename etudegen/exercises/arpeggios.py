@@ -1,16 +1,17 @@
 """Arpeggios: a chord through the keys, or one key through its own chords."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
 from etudegen.errors import InputError
-from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
+from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
+from etudegen.exercises.keyed import CAUTION, NAMES, Keyed, daily_keys, own_file_setting, told_in_keys
 from etudegen.exercises.settings import flag, one_of, setting, whole_number
 from etudegen.exercises.traversal import Extent, complete, path
 from etudegen.study import Line, Skipped, Study
-from etudegen.theory.chords import Quality, chord, chord_names
+from etudegen.theory.chords import Quality, chord, chord_names, practised_chords
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.scales import ConcreteScale, scale
 
@@ -18,7 +19,7 @@ INSTRUCTION = "Place every note in the middle of its sound, and let no leap be l
 _MOST_INVERSIONS = 4
 
 
-class Shape(StrEnum):
+class ArpeggioShape(StrEnum):
     """How the notes of a chord follow one another."""
 
     STRAIGHT = "straight"
@@ -26,10 +27,12 @@ class Shape(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Parameters(Keyed):
+class ArpeggioParameters(Keyed):
     """What an arpeggio sheet can be asked for. Checked when made: raises :class:`InputError`."""
 
-    chord: str = setting("major", f"one of {', '.join(chord_names())}, or your own", str, "NAME")
+    kind = "arpeggios"
+
+    chord: str = setting("major", f"one of {', '.join(chord_names())}, or your own", NAMES, "NAME")
     chords: Path | None = own_file_setting("chords")
     inversion: int = setting(
         0,
@@ -37,8 +40,11 @@ class Parameters(Keyed):
         whole_number("inversion", 0, _MOST_INVERSIONS),
         "N",
     )
-    shape: Shape = setting(
-        Shape.STRAIGHT, "straight up and down, or broken (every other note)", one_of(Shape, "shape"), "SHAPE"
+    shape: ArpeggioShape = setting(
+        ArpeggioShape.STRAIGHT,
+        "straight up and down, or broken (every other note)",
+        one_of(ArpeggioShape, "shape"),
+        "SHAPE",
     )
     extent: Extent = setting(
         Extent.FULL, "octaves: one, two, or full for the whole range", one_of(Extent, "extent"), "EXTENT"
@@ -57,6 +63,15 @@ class Parameters(Keyed):
     def quality(self) -> Quality:
         """The chord asked for."""
         return chord(self.chord, self.chords)
+
+    def about(self, lines: Sequence[Line]) -> Iterator[str]:
+        """Yield the range, the keys, and how it is played."""
+        yield self.span
+        if self.own_chords:
+            yield "in " + ", ".join(line.heading for line in lines if line.heading)
+        else:
+            yield self.keys_text(lines)
+        yield f"{self.shape}, {self.running}, {self.spoken.name}"
 
 
 def _runs(notes: list[WrittenPitch]) -> Iterator[list[WrittenPitch]]:
@@ -79,17 +94,19 @@ def _broken(notes: list[WrittenPitch]) -> list[WrittenPitch]:
     return broken
 
 
-def _notes(parameters: Parameters, key: ConcreteScale, quality: Quality) -> list[WrittenPitch]:
+def _notes(parameters: ArpeggioParameters, key: ConcreteScale, quality: Quality) -> list[WrittenPitch]:
     lowest = quality.degrees[parameters.inversion].half_steps % 12
 
     def starts(note: WrittenPitch) -> bool:
         return (note.number - key.tonic.number - lowest) % 12 == 0
 
     notes = complete(path(key, parameters.low, parameters.high, parameters.extent, starts), key)
-    return _broken(notes) if notes and parameters.shape is Shape.BROKEN else notes
+    return _broken(notes) if notes and parameters.shape is ArpeggioShape.BROKEN else notes
 
 
-def _degree_chords(parameters: Parameters, tonic: WrittenPitch) -> Iterator[tuple[WrittenPitch, Quality | None]]:
+def _degree_chords(
+    parameters: ArpeggioParameters, tonic: WrittenPitch
+) -> Iterator[tuple[WrittenPitch, Quality | None]]:
     """Yield the root and quality of the chord on each degree of a major key; None where no quality is known for it."""
     major = scale("major")
     size = len(parameters.quality.degrees)
@@ -103,7 +120,7 @@ def _degree_chords(parameters: Parameters, tonic: WrittenPitch) -> Iterator[tupl
         yield degree.above(tonic), known.get(heights)
 
 
-def _roots(parameters: Parameters) -> Iterator[tuple[ConcreteScale, Quality | None, str, int]]:
+def _roots(parameters: ArpeggioParameters) -> Iterator[tuple[ConcreteScale, Quality | None, str, int]]:
     """Yield for each line its key, its chord, the heading of a new block and the key signature."""
     for tonic in parameters.tonics:
         if not parameters.own_chords:
@@ -117,13 +134,7 @@ def _roots(parameters: Parameters) -> Iterator[tuple[ConcreteScale, Quality | No
             heading = ""
 
 
-def _keys_text(parameters: Parameters, lines: list[Line]) -> str:
-    if not parameters.own_chords:
-        return parameters.keys_text(lines)
-    return "in " + ", ".join(line.heading for line in lines if line.heading)
-
-
-def study(parameters: Parameters) -> Study:
+def study(parameters: ArpeggioParameters) -> Study:
     """Make a study of arpeggios: one line a chord, starting and ending on the lowest note of its inversion."""
     lines: list[Line] = []
     skipped: list[Skipped] = []
@@ -145,18 +156,26 @@ def study(parameters: Parameters) -> Study:
     place = f", inversion {parameters.inversion}" if parameters.inversion else ""
     kind = "chords of the key" if parameters.own_chords else parameters.chord.replace("-", " ")
     return parameters.study(
-        name=parameters.file_stem(
-            "arpeggios", kind.replace(" ", "-"), str(parameters.inversion), parameters.shape, parameters.rhythm
-        ),
         title=f"Arpeggios: {kind}{place}",
-        about=(
-            parameters.span,
-            _keys_text(parameters, lines),
-            f"{parameters.shape}, {parameters.rhythm}, {parameters.spoken.name}",
-        ),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,
         skipped=skipped,
         swing=parameters.spoken.swing,
     )
+
+
+def _choices(occasion: Occasion) -> Iterator[Choice]:
+    """Yield the chords that are for daily practice."""
+    own = occasion.asked.get("chords")
+    for name in occasion.choices_of("chord", practised_chords(own)):
+        yield Choice({"chord": name}, name, "keys", daily_keys(chord(name, own).as_scale()), in_rhythms=True)
+
+
+EXERCISE = Exercise(
+    parameters=ArpeggioParameters,
+    study=study,
+    page_name="arpeggios",
+    practice=Practice(choices=_choices, told=told_in_keys),
+    over_drone=True,
+)

@@ -1,10 +1,12 @@
 """Half-step bends: within one partial the lips bring a note down and back, with the valves still."""
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from etudegen.exercises.common import HEALTH, Common, Fingerings, ordinary_tone, tempo_setting
+from etudegen.exercises.common import HEALTH, NOTES, Common, Fingerings, ordinary_tone, tempo_setting
+from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.range_text import span_of
 from etudegen.exercises.settings import flag, setting
 from etudegen.instrument.tube import cents, equal_tempered_hertz
@@ -26,13 +28,13 @@ _HALF, _WHOLE = Fraction(2), Fraction(4)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Parameters(Common):
+class BendParameters(Common):
     """What a sheet of bends can be asked for. Checked when made: raises :class:`~etudegen.errors.InputError`."""
 
-    low: WrittenPitch = setting(
-        WrittenPitch("B", 0, 3), "lowest note to bend down to, written", WrittenPitch.parse, "NOTE"
-    )
-    high: WrittenPitch = setting(WrittenPitch("G", 0, 4), "highest note to bend, written", WrittenPitch.parse, "NOTE")
+    kind = "bends"
+
+    low: WrittenPitch = setting(WrittenPitch("B", 0, 3), "lowest note to bend down to, written", NOTES, "NOTE")
+    high: WrittenPitch = setting(WrittenPitch("G", 0, 4), "highest note to bend, written", NOTES, "NOTE")
     tempo: int = tempo_setting(60)
     both_ways: bool = flag("go down through the notes and up again")
     whole_step: bool = flag("bend a whole step, for advanced players, where the partials allow it")
@@ -42,6 +44,11 @@ class Parameters(Common):
     def half_steps(self) -> int:
         """How far the lips bring the note down."""
         return 2 if self.whole_step else 1
+
+    def about(self, lines: Sequence[Line]) -> Iterator[str]:
+        """Yield the span, and which way it goes."""
+        yield span_of(lines)
+        yield "down and up" if self.both_ways else "downwards"
 
 
 def distance_below(partial: int) -> float:
@@ -54,14 +61,14 @@ def bends(partial: int, half_steps: int) -> bool:
     return partial <= _HIGHEST_PARTIAL and distance_below(partial) > half_steps
 
 
-def cents_below_resonance(parameters: Parameters, tone: Tone) -> float:
+def cents_below_resonance(parameters: BendParameters, tone: Tone) -> float:
     """Return how far a bent tone lies below (negative) the resonance of its held tube, in cents."""
     assert tone.partial is not None and tone.valves is not None  # noqa: PT018
     resonance = parameters.instrument.tube().hertz(tone.partial, tone.valves)
     return cents(equal_tempered_hertz(parameters.instrument.sounding(tone.pitch)) / resonance)
 
 
-def _line(parameters: Parameters, note: WrittenPitch) -> Line:
+def _line(parameters: BendParameters, note: WrittenPitch) -> Line:
     below = respelled(note.above(-1, -parameters.half_steps), -1)
     first, own = ordinary_tone(note, _HALF), ordinary_tone(below, _HALF)
     back = replace(first, duration=_WHOLE)
@@ -77,7 +84,7 @@ def _line(parameters: Parameters, note: WrittenPitch) -> Line:
     return Line("", parameters.with_rest((*reference, *held)))
 
 
-def _order(parameters: Parameters) -> list[int]:
+def _order(parameters: BendParameters) -> list[int]:
     """Return the key numbers to bend: from the middle downwards, then, if asked for, up to the top of the range."""
     top = min(parameters.high.number, _HIGHEST.number)
     start = min(top, _MIDDLE.number)
@@ -88,7 +95,7 @@ def _order(parameters: Parameters) -> list[int]:
     return [*down, *up] or list(range(top, bottom - 1, -1))
 
 
-def study(parameters: Parameters) -> Study:
+def study(parameters: BendParameters) -> Study:
     """Make a study of bends: for each note the interval by valves, then by the lips with the valves held."""
     lines: list[Line] = []
     skipped: list[Skipped] = []
@@ -110,9 +117,7 @@ def study(parameters: Parameters) -> Study:
         skipped.append(Skipped(f"above {_HIGHEST.pretty}", "partials lie so close there that forcing a bend does harm"))
     size = "whole-step" if parameters.whole_step else "half-step"
     return parameters.study(
-        name=parameters.file_stem("bends", size, *(["both-ways"] if parameters.both_ways else [])),
         title=f"{size.capitalize()} bends",
-        about=(span_of(lines), "down and up" if parameters.both_ways else "downwards"),
         instruction=WHOLE_STEP if parameters.whole_step else INSTRUCTION,
         caution=CAUTION,
         lines=lines,
@@ -122,3 +127,28 @@ def study(parameters: Parameters) -> Study:
 
 def _lowest_ordinary() -> int:
     return WrittenPitch("F", 1, 3).number
+
+
+# Where the bends of a sheet begin and end, the easy ones first; the lowest note is only bent down to.
+_SPANS = (
+    (WrittenPitch("B", 0, 3), WrittenPitch("G", 0, 4)),
+    (WrittenPitch("F", 1, 3), WrittenPitch("B", 0, 3)),
+    (WrittenPitch("G", 0, 4), WrittenPitch("C", 0, 5)),
+)
+
+
+def _choices(occasion: Occasion) -> Iterator[Choice]:
+    """Yield what lies in range of each span."""
+    lowest, highest = (occasion.player[name].number for name in ("low", "high"))
+    for low, high in _SPANS:
+        inside = max(lowest, low.number), min(highest, high.number)
+        if inside[0] < inside[1]:
+            yield Choice({"low": WrittenPitch.from_number(inside[0]), "high": WrittenPitch.from_number(inside[1])})
+
+
+EXERCISE = Exercise(
+    parameters=BendParameters,
+    study=study,
+    page_name="bends",
+    practice=Practice(choices=_choices, long_notes=True, caution=True),
+)

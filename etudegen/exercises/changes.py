@@ -8,9 +8,10 @@ from itertools import chain, groupby
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import ordinary_tone
+from etudegen.exercises.exercise import Exercise
 from etudegen.exercises.keyed import CAUTION
-from etudegen.exercises.over_chords import OverChords, measures, read_bars, slashes, symbols
-from etudegen.exercises.settings import setting
+from etudegen.exercises.over_chords import BARS, OverChords, measures, slashes, symbols
+from etudegen.exercises.settings import one_of, setting, several
 from etudegen.study import Line, Rest, Skipped, Study, Tone
 from etudegen.theory.guide_tones import guide_lines, in_octaves
 from etudegen.theory.pitch import WrittenPitch
@@ -28,7 +29,7 @@ _SEVENTH = 7
 _PLACES = ("root", "second", "third", "fourth", "fifth", "sixth", "seventh")
 
 
-class Part(StrEnum):
+class ChangesPart(StrEnum):
     """What is played over the changes."""
 
     GUIDE_TONES = "guide-tones"
@@ -37,29 +38,47 @@ class Part(StrEnum):
     IMPROVISE = "improvise"
 
 
-def _parts(text: str) -> tuple[Part, ...]:
+def _parts(text: str) -> tuple[ChangesPart, ...]:
     words = text.replace(",", " ").split()
     for word in words:
-        if word not in list(Part):
-            raise InputError(f"unknown part {word!r}: choose any of {', '.join(Part)}")
+        if word not in list(ChangesPart):
+            raise InputError(f"unknown part {word!r}: choose any of {', '.join(ChangesPart)}")
     if not words:
-        raise InputError(f"no part in {text!r}: choose any of {', '.join(Part)}")
-    return tuple(part for part in Part if part in words)
+        raise InputError(f"no part in {text!r}: choose any of {', '.join(ChangesPart)}")
+    return tuple(part for part in ChangesPart if part in words)
+
+
+_PARTS = several(one_of(ChangesPart, "part"), _parts, f"choose any of {', '.join(ChangesPart)}, each once")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Parameters(OverChords):
+class ChangesParameters(OverChords):
     """What a sheet of changes can be asked for. Checked when made: raises :class:`InputError`."""
 
-    progression: str | None = setting(
-        None, f"chords between barlines, like '{_USUAL}'", read_bars, "CHORDS", _USUAL, positional=True
-    )
-    parts: tuple[Part, ...] = setting(tuple(Part), f"any of {','.join(Part)}", _parts, "LIST", ",".join(Part))
+    kind = "changes"
 
-    def __post_init__(self) -> None:
-        if self.progression is None and self.from_file is None:
-            object.__setattr__(self, "progression", _USUAL)
-        super().__post_init__()
+    progression: str | None = setting(
+        None, f"chords between barlines, like '{_USUAL}'", BARS, "CHORDS", _USUAL, positional=True
+    )
+    parts: tuple[ChangesPart, ...] = setting(
+        tuple(ChangesPart), f"any of {','.join(ChangesPart)}", _PARTS, "LIST", ",".join(ChangesPart)
+    )
+
+    @property
+    def text(self) -> str:
+        """The progression as it was typed, or the usual one."""
+        return super().text or _USUAL
+
+    @property
+    def lines_in_a_key(self) -> int:
+        """How many lines there are in each key: guide tones have two."""
+        return len(self.parts) + (ChangesPart.GUIDE_TONES in self.parts)
+
+    def about(self, lines: Sequence[Line]) -> Iterator[str]:
+        """Yield the range, the keys, and how it is played."""
+        yield self.span
+        yield self.keys_text(lines)
+        yield f"{self.running}, {self.spoken.name}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +135,7 @@ def _arpeggio(chord: ChordSymbol, near: WrittenPitch, count: int, reach: _Reach)
     return _to_and_fro(rungs, start, 1 if up else -1, count) if len(rungs) > 1 else []
 
 
-def _scale_run(key: ConcreteScale, near: WrittenPitch, count: int, parameters: Parameters) -> list[WrittenPitch]:
+def _scale_run(key: ConcreteScale, near: WrittenPitch, count: int, parameters: ChangesParameters) -> list[WrittenPitch]:
     """Return so many notes of a scale up from a root near a note, down where there is no room, none without a root.
 
     Where there is no room either way they turn back at the end of the range.
@@ -136,23 +155,23 @@ def _scale_run(key: ConcreteScale, near: WrittenPitch, count: int, parameters: P
 Voice = Sequence[Sequence[WrittenPitch]]
 
 
-def _voices(parameters: Parameters, part: Part, sounding: Sequence[Stretch]) -> dict[str, Voice]:
+def _voices(parameters: ChangesParameters, part: ChangesPart, sounding: Sequence[Stretch]) -> dict[str, Voice]:
     """Return the lines of a part by their headings: for each chord its notes, none where they do not fit the range."""
     chords = [each.chord for each in sounding if each.chord is not None]
     reach = _Reach(parameters.lowest_fingered, parameters.high.number)
     guides = guide_lines(chords, reach.low, reach.high)
     if guides is None:
         return {part.replace("-", " "): [[]]}
-    if part is Part.GUIDE_TONES:
+    if part is ChangesPart.GUIDE_TONES:
         lines = (guides.from_third, guides.from_seventh)
         places = (_PLACES[(degree.number - 1) % 7] for degree in chords[0].quality.guide)
         return {
             f"Guide tones from the {place}": [[note] for note in line]
             for place, line in zip(places, lines, strict=True)
         }
-    counts = [int(each.duration * parameters.rhythm.per_beat) for each in sounding]
+    counts = [int(each.duration * parameters.running.per_beat) for each in sounding]
     along = list(zip(chords, guides.from_third, counts, strict=True))
-    if part is Part.CHORD_TONES:
+    if part is ChangesPart.CHORD_TONES:
         return {"Chord tones": [_arpeggio(chord, near, count, reach) for chord, near, count in along]}
     return {
         "Scales": [_scale_run(parameters.scale_over(chord), near, count, parameters) for chord, near, count in along]
@@ -160,7 +179,7 @@ def _voices(parameters: Parameters, part: Part, sounding: Sequence[Stretch]) -> 
 
 
 def _played(
-    parameters: Parameters, stretches: Sequence[Stretch], voice: Voice, *, spoken: bool
+    parameters: ChangesParameters, stretches: Sequence[Stretch], voice: Voice, *, spoken: bool
 ) -> tuple[Tone | Rest, ...]:
     """Return the events of a line: the notes of each chord share its time, and rests stand where there is no chord."""
     events: list[Tone | Rest] = []
@@ -181,24 +200,26 @@ def _played(
     return parameters.with_rest(tuple(events))
 
 
-def _lines(parameters: Parameters, stretches: Sequence[Stretch]) -> Iterator[tuple[str, tuple[Tone | Rest, ...]]]:
+def _lines(
+    parameters: ChangesParameters, stretches: Sequence[Stretch]
+) -> Iterator[tuple[str, tuple[Tone | Rest, ...]]]:
     """Yield heading and events of each line in a key, no events where the line does not fit into the range."""
     sounding = [each for each in stretches if each.chord is not None]
     for part in parameters.parts:
-        if part is Part.IMPROVISE:
+        if part is ChangesPart.IMPROVISE:
             improvised = [slashes(each.duration) if each.chord else (Rest(each.duration),) for each in stretches]
             yield "Improvise", tuple(chain.from_iterable(improvised))
             continue
         for heading, voice in _voices(parameters, part, sounding).items():
             # Guide tones are long notes: an articulation is for what runs.
-            spoken = part is not Part.GUIDE_TONES
+            spoken = part is not ChangesPart.GUIDE_TONES
             yield heading, _played(parameters, stretches, voice, spoken=spoken) if all(voice) else ()
 
 
-def study(parameters: Parameters) -> Study:
+def study(parameters: ChangesParameters) -> Study:
     """Make a study of a progression: in each key a line of each part, every bar full."""
     progression = parameters.given
-    parameters.checked_length(len(progression.bars) * (len(parameters.parts) + (Part.GUIDE_TONES in parameters.parts)))
+    parameters.checked_length(len(progression.bars) * parameters.lines_in_a_key)
     lines: list[Line] = []
     skipped: list[Skipped] = []
     for key, moved in parameters.in_keys_of(progression):
@@ -212,18 +233,14 @@ def study(parameters: Parameters) -> Study:
         for heading, events in made.items():
             lines.append(Line(label, events, heading, key.sharps, symbols(stretches), measures(moved)))
             label = ""
-    parts = () if parameters.parts == tuple(Part) else parameters.parts
     return parameters.study(
-        name=parameters.file_stem("changes", *parts, progression.text.replace("#", "s")),
         title="Chord changes",
-        about=(
-            parameters.span,
-            parameters.keys_text(lines),
-            f"{parameters.rhythm}, {parameters.spoken.name}",
-        ),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,
         skipped=skipped,
         swing=parameters.spoken.swing,
     )
+
+
+EXERCISE = Exercise(parameters=ChangesParameters, study=study, page_name="changes", practice=None)

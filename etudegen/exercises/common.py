@@ -1,22 +1,34 @@
 """The settings that every exercise shares, and what follows from them for every study."""
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 from etudegen.errors import InputError
-from etudegen.exercises.settings import flag, one_of, setting, settings_of, whole_number
+from etudegen.exercises.naming import sheet_name
+from etudegen.exercises.settings import (
+    Values,
+    any_text,
+    flag,
+    note_between,
+    one_of,
+    setting,
+    settings_of,
+    whole_number,
+)
 from etudegen.instrument.catalogue import Instrument, instrument
 from etudegen.instrument.fingerings import ordinary
 from etudegen.instrument.partials import Resonance
 from etudegen.instrument.valves import OPEN, POSITIONS
-from etudegen.plain_text import plain_name, printable
+from etudegen.plain_text import printable
 from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone, fingered
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
+from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.swing import EVEN, SWUNG
-from etudegen.theory.tempo import FASTEST, SLOWEST, checked_tempo
+from etudegen.theory.tempo import FASTEST, SLOWEST
 
 # The fundamental of the longest tube, and the sixteenth partial of the shortest.
 LOWEST_WRITTEN = Resonance(POSITIONS[-1], 1).written
@@ -25,7 +37,6 @@ LONGEST_TITLE = 120
 BAR = Fraction(4)
 _SECONDS_IN_A_BREATH = 10
 _USUAL_INSTRUMENT = "trumpet-bflat"
-_FILE_SIGNS = {-2: "bb", -1: "b", 0: "", 1: "s", 2: "ss"}
 
 HEALTH = "Stop at pain, numbness or swelling, and see a teacher or a clinician who knows musicians."
 
@@ -46,10 +57,15 @@ class Fingerings(StrEnum):
     NONE = "none"
 
 
-def tempo_setting(default: int) -> Any:
-    """Declare the tempo with a default of its own."""
-    read = whole_number("tempo", SLOWEST, FASTEST)
-    return setting(default, f"quarter notes a minute, {SLOWEST} to {FASTEST}", read, "BPM")
+# Any note that some partial of some valve combination carries.
+NOTES = note_between(LOWEST_WRITTEN, HIGHEST_WRITTEN)
+INSTRUMENTS = Values(Instrument, instrument, "give an instrument of the catalogue", text=lambda player: player.key)
+
+
+def tempo_setting(default: int, slowest: int = SLOWEST, fastest: int = FASTEST) -> Any:
+    """Declare the tempo with a default, and perhaps limits, of its own."""
+    values = whole_number("tempo", slowest, fastest)
+    return setting(default, f"quarter notes a minute, {slowest} to {fastest}", values, "BPM")
 
 
 def fingerings_setting(default: Fingerings) -> Any:
@@ -59,16 +75,21 @@ def fingerings_setting(default: Fingerings) -> Any:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Common:
-    """What can be set on every exercise. Checked when made: raises :class:`InputError`."""
+class Common(ABC):
+    """What can be set on every exercise. Checked when made: raises :class:`InputError`.
+
+    The constructor takes values; :meth:`of` takes texts and numbers as well. ``kind`` is the name of the kind of
+    exercise, ``sounding`` the settings that ``concert`` reads as sounding.
+    """
+
+    kind: ClassVar[str]
+    sounding: ClassVar[tuple[str, ...]] = ("low", "high")
 
     instrument: Instrument = setting(
-        instrument(_USUAL_INSTRUMENT), "instrument the sheet is for", instrument, "NAME", _USUAL_INSTRUMENT
+        instrument(_USUAL_INSTRUMENT), "instrument the sheet is for", INSTRUMENTS, "NAME", _USUAL_INSTRUMENT
     )
-    low: WrittenPitch = setting(WrittenPitch("F", 1, 3), "lowest comfortable note, written", WrittenPitch.parse, "NOTE")
-    high: WrittenPitch = setting(
-        WrittenPitch("G", 0, 5), "highest comfortable note, written", WrittenPitch.parse, "NOTE"
-    )
+    low: WrittenPitch = setting(WrittenPitch("F", 1, 3), "lowest comfortable note, written", NOTES, "NOTE")
+    high: WrittenPitch = setting(WrittenPitch("G", 0, 5), "highest comfortable note, written", NOTES, "NOTE")
     tempo: int = tempo_setting(72)
     rests: Rests = setting(
         Rests.EQUAL,
@@ -85,38 +106,54 @@ class Common:
         "NUMBER",
     )
     paper: Paper = setting(Paper.A4, "paper: A4 or Letter", one_of(Paper, "paper"), "PAPER")
-    title: str = setting("", "title of the sheet, in place of the usual one", str, "TEXT", "the kind of exercise")
+    title: str = setting(
+        "",
+        "title of the sheet, in place of the usual one",
+        any_text("give a title", LONGEST_TITLE),
+        "TEXT",
+        "the kind of exercise",
+    )
 
     def __post_init__(self) -> None:
-        checked_tempo(self.tempo)
-        for name, note in (("low", self.low), ("high", self.high)):
-            if not LOWEST_WRITTEN.number <= note.number <= HIGHEST_WRITTEN.number:
-                raise InputError(
-                    f"{name} {note} is beyond the instrument: allowed are written {LOWEST_WRITTEN} to {HIGHEST_WRITTEN}"
-                )
+        for name, known in settings_of(type(self)).items():
+            known.check(name, getattr(self, name))
         if self.low.number > self.high.number:
             raise InputError(f"low {self.low} is above high {self.high}: low must be the lower note")
-        if len(self.title) > LONGEST_TITLE:
-            raise InputError(
-                f"a title of {len(self.title)} characters does not fit on a page: allowed are {LONGEST_TITLE}"
-            )
 
     @classmethod
-    def from_texts(cls, texts: Mapping[str, str | bool | None], *, concert: bool = False) -> Self:
-        """Make parameters of texts by field name (None: the default); ``concert`` reads low and high as sounding.
+    def values_of(cls, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Return values by field name of what is given as texts, numbers, true and false, or values (None: left out).
 
-        Raises :class:`InputError` with what is wrong, which value, and what is allowed.
+        Raises :class:`InputError` with what is wrong, which value, and what is allowed; whether values go together is
+        told only where parameters are made of them.
         """
         known = settings_of(cls)
-        values: dict[str, Any] = {}
-        for name, text in texts.items():
+        values = {}
+        for name, given in plain.items():
             if name not in known:
                 raise InputError(f"unknown setting {name!r}: choose among {', '.join(known)}")
-            if text is not None:
-                values[name] = known[name].value(name, text)
+            if given is not None:
+                values[name] = known[name].value(name, given)
+        return values
+
+    @classmethod
+    def checked_values(cls, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Return values by field name as :meth:`values_of` does, if parameters can be made of them."""
+        values = cls.values_of(plain)
+        cls(**values)
+        return values
+
+    @classmethod
+    def of(cls, plain: Mapping[str, Any] | None = None, /, *, concert: bool = False, **more: Any) -> Self:
+        """Make parameters of texts, numbers, true and false, or values by field name (None: the default).
+
+        ``concert`` reads the notes of the range as sounding. Raises :class:`InputError` with what is wrong, which
+        value, and what is allowed.
+        """
+        values = cls.values_of({**(plain or {}), **more})
         if not concert:
             return cls(**values)
-        given = {name: values[name] for name in ("low", "high") if name in values}
+        given = {name: values[name] for name in cls.sounding if name in values}
         player = values.get("instrument", instrument(_USUAL_INSTRUMENT))
         for name, note in given.items():
             written = player.written(SoundingPitch(note.step, note.alter, note.octave))
@@ -128,6 +165,15 @@ class Common:
                 raise
             typed = ", ".join(f"{name} {note}" for name, note in given.items())
             raise InputError(f"{error} (given in concert pitch: {typed})") from error
+
+    @abstractmethod
+    def about(self, lines: Sequence[Line]) -> Iterable[str]:
+        """Return what stands under the title of a sheet with these lines, besides the instrument."""
+
+    @property
+    def rhythms(self) -> tuple[Rhythm, ...]:
+        """The rhythms that move on the sheet, which its tempo has to allow; long notes move in quarters at most."""
+        return (Rhythm.QUARTERS,)
 
     @property
     def bar(self) -> Fraction:
@@ -188,22 +234,14 @@ class Common:
         resting = self.rest_after(playing, silent)
         return (*events, Rest(resting)) if resting else events
 
-    def file_stem(self, *words: str) -> str:
-        """Return the plain name of the files of a sheet: the player's title, or else the words, then the range.
-
-        ASCII letters, digits and hyphens only, at most 100 of them, so that every file system takes it.
-        """
-        notes = (f"{note.step}{_FILE_SIGNS[note.alter]}{note.octave}" for note in (self.low, self.high))
-        stem = plain_name(self.title).lower() or plain_name("-".join(words))
-        other = "" if self.instrument == instrument(_USUAL_INSTRUMENT) else f"{self.instrument.key}-"
-        return f"{stem}-{other}{'-'.join(notes)}-{self.tempo}"
+    def subtitle(self, lines: Sequence[Line]) -> str:
+        """Return the text under the title of a sheet with these lines."""
+        return " · ".join((self.instrument.name, *self.about(lines)))
 
     def study(
         self,
         *,
-        name: str,
         title: str,
-        about: Iterable[str],
         instruction: str,
         caution: str,
         lines: Iterable[Line],
@@ -211,7 +249,7 @@ class Common:
         swing: bool = False,
         contact_seconds: Fraction | None = None,
     ) -> Study:
-        """Return a study with everything these settings say about it; ``about`` goes under its title.
+        """Return a study with everything these settings say about it.
 
         Raises :class:`InputError` when no line is left to play.
         """
@@ -220,9 +258,9 @@ class Common:
             reasons = "; ".join(sorted({each.why for each in left_out})) or "nothing fits"
             raise InputError(f"no line can be made of what was asked for: {reasons}")
         return Study(
-            name=name,
+            name=sheet_name(self),
             title=printable(self.title) or title,
-            subtitle=" · ".join((self.instrument.name, *about)),
+            subtitle=self.subtitle(played),
             instruction=instruction,
             caution=caution,
             instrument=self.instrument,

@@ -1,12 +1,13 @@
 """Unbroken-contact sets: the mouthpiece stays on the lips from the first note to the last."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 
 from etudegen.errors import InputError
-from etudegen.exercises.common import BAR, HEALTH, Common, Rests, ordinary_tone, tempo_setting
+from etudegen.exercises.common import BAR, HEALTH, NOTES, Common, Rests, ordinary_tone, tempo_setting
+from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.range_text import span_of
 from etudegen.exercises.settings import one_of, setting, whole_number
 from etudegen.study import Line, Rest, Study, Tone
@@ -21,7 +22,7 @@ _UNIT_BARS = 2
 _UNITS_ON_A_LINE = 3
 
 
-class Form(StrEnum):
+class ContactForm(StrEnum):
     """What is played while the mouthpiece stays."""
 
     RISING = "rising"
@@ -30,14 +31,16 @@ class Form(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Parameters(Common):
+class ContactParameters(Common):
     """What a contact set can be asked for. Checked when made: raises :class:`InputError`."""
 
-    tempo: int = tempo_setting(60)
-    form: Form = setting(
-        Form.RISING,
+    kind = "contact"
+
+    tempo: int = tempo_setting(60, _SLOWEST, _FASTEST)
+    form: ContactForm = setting(
+        ContactForm.RISING,
         "rising (long notes by half steps), intervals (widening from one note) or swells (swelling notes)",
-        one_of(Form, "form"),
+        one_of(ContactForm, "form"),
         "FORM",
     )
     minutes: int = setting(
@@ -47,13 +50,11 @@ class Parameters(Common):
         "MINUTES",
     )
     start: WrittenPitch | None = setting(
-        None, "note to start from, written", WrittenPitch.parse, "NOTE", "C4, or the lowest in range"
+        None, "note to start from, written", NOTES, "NOTE", "C4, or the lowest in range"
     )
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        if not _SLOWEST <= self.tempo <= _FASTEST:
-            raise InputError(f"tempo {self.tempo} is not slow enough or too slow: allowed are {_SLOWEST} to {_FASTEST}")
         if self.rests is not Rests.EQUAL:
             raise InputError(f"rest {self.rests} is not allowed: a contact set has its own rests, so leave it out")
         if self.start is not None and not self.holds(self.start):
@@ -71,6 +72,22 @@ class Parameters(Common):
         """How many units of two bars come nearest to the minutes asked for without passing the longest time."""
         return int(Fraction(self.minutes * self.tempo) / (BAR * _UNIT_BARS))
 
+    @property
+    def contact_seconds(self) -> Fraction:
+        """How long the mouthpiece stays on the lips."""
+        return seconds(self.units * _UNIT_BARS * BAR, self.tempo)
+
+    @property
+    def time(self) -> str:
+        """The time of contact as a page tells it."""
+        minutes, rest = divmod(round(self.contact_seconds), 60)
+        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+
+    def about(self, lines: Sequence[Line]) -> Iterator[str]:
+        """Yield the span, and what is played for how long."""
+        yield span_of(lines)
+        yield f"{self.form}, contact time {self.time}"
+
 
 def _numbers(base: int, high: int, units: int) -> list[int]:
     """Return so many key numbers: up from the base and back, as high as there is time for, again if there is more.
@@ -85,7 +102,7 @@ def _numbers(base: int, high: int, units: int) -> list[int]:
     return [*way * rounds, *[base] * left] if left <= 1 else [*way * rounds, *_numbers(base, high, left)]
 
 
-def _notes(parameters: Parameters) -> Iterator[WrittenPitch]:
+def _notes(parameters: ContactParameters) -> Iterator[WrittenPitch]:
     """Yield the notes of the units, sharps on the way up and flats on the way down."""
     before = parameters.base.number
     for number in _numbers(before, parameters.high.number, parameters.units):
@@ -93,13 +110,13 @@ def _notes(parameters: Parameters) -> Iterator[WrittenPitch]:
         before = number
 
 
-def _unit(parameters: Parameters, note: WrittenPitch) -> tuple[Tone | Rest, ...]:
+def _unit(parameters: ContactParameters, note: WrittenPitch) -> tuple[Tone | Rest, ...]:
     """Return two bars: a long note, or the base and a note above it; then two beats to breathe through the nose."""
-    if parameters.form is Form.INTERVALS and note.number != parameters.base.number:
+    if parameters.form is ContactForm.INTERVALS and note.number != parameters.base.number:
         base = replace(ordinary_tone(parameters.base, Fraction(2)), slurred=True)
         tones = [base, ordinary_tone(note, Fraction(4))]
     else:
-        swell = parameters.form is Form.SWELLS
+        swell = parameters.form is ContactForm.SWELLS
         tones = [replace(ordinary_tone(note, Fraction(6)), swell=swell)]
     return (*parameters.dressed(tones), Rest(Fraction(2)))
 
@@ -115,22 +132,37 @@ def _rows(units: list[tuple[Tone | Rest, ...]]) -> Iterator[list[tuple[Tone | Re
         begin = end
 
 
-def study(parameters: Parameters) -> Study:
+def study(parameters: ContactParameters) -> Study:
     """Make a set of two-bar units that lasts the minutes asked for, to within a unit, the mouthpiece always on."""
     units = [_unit(parameters, note) for note in _notes(parameters)]
     lines = [Line("", sum(row, ())) for row in _rows(units)]
-    contact = seconds(len(units) * _UNIT_BARS * BAR, parameters.tempo)
-    minutes, rest = divmod(round(contact), 60)
-    time = f"{minutes} min {rest} s" if rest else f"{minutes} min"
     return parameters.study(
-        name=parameters.file_stem("contact", parameters.form, f"{parameters.minutes}-min"),
         title="Unbroken contact",
-        about=(span_of(lines), f"{parameters.form}, contact time {time}"),
         instruction=(
             "The mouthpiece stays on the lips from the first note to the last: in the rests breathe through the nose "
-            f"and keep the lips set. Beat time with the foot. Afterwards rest at least {time} with the instrument down."
+            "and keep the lips set. Beat time with the foot. Afterwards rest at least "
+            f"{parameters.time} with the instrument down."
         ),
         caution=f"Strenuous: once a day, only when warmed up, and end it when the sound or the lips give way. {HEALTH}",
         lines=lines,
-        contact_seconds=contact,
+        contact_seconds=parameters.contact_seconds,
     )
+
+
+_DAILY_FORMS = (ContactForm.RISING, ContactForm.SWELLS, ContactForm.INTERVALS)
+
+
+def _choices(occasion: Occasion) -> Iterator[Choice]:
+    """Yield one set: half of the time is contact, the other half rest with the instrument down."""
+    half = int(occasion.seconds / 60) // 2
+    minutes = occasion.asked.get("minutes", max(_SHORTEST, min(_LONGEST, half)))
+    form = occasion.choices_of("form", _DAILY_FORMS)[0]
+    yield Choice({"minutes": minutes, "form": form}, form, whole=True)
+
+
+EXERCISE = Exercise(
+    parameters=ContactParameters,
+    study=study,
+    page_name="unbroken contact",
+    practice=Practice(choices=_choices, long_notes=True, unbroken=True),
+)

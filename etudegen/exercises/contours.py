@@ -119,3 +119,13 @@ def parse_contour(text: str) -> Contour:
     if all(partial == partials[0] for partial in partials):
         raise InputError(f"contour {text!r} does not move: it needs two different partials")
     return Contour(" ".join(map(str, partials)), "partial numbers of the player's own", _sweep, partials)
+
+
+def is_contour(contour: Contour) -> bool:
+    """Tell whether a contour is one of the named ones, or one that partial numbers of a player's own make."""
+    if contour in NAMED.values():
+        return True
+    try:
+        return parse_contour(contour.name) == contour
+    except (AttributeError, InputError):
+        return False

@@ -3,15 +3,17 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cache
 from itertools import zip_longest
 from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, Common, Fingerings, fingerings_setting, ordinary_tone
-from etudegen.exercises.settings import one_of, setting
+from etudegen.exercises.exercise import told_plainly
+from etudegen.exercises.settings import Values, any_text, is_pitch, one_of, setting, several
 from etudegen.study import Line, Skipped, Tone
 from etudegen.theory.articulation import Articulation, articulation, articulation_names
-from etudegen.theory.keys import KeyOrder, all_tonics, in_order, parse_keys
+from etudegen.theory.keys import KeyOrder, all_tonics, in_order, parse_keys, tonic
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm, running_then_held
 from etudegen.theory.scales import ConcreteScale, Scale, well_spelled
@@ -22,15 +24,25 @@ _GOES_ON = ("(", "-")
 CAUTION = f"Rest when the rests say so. {HEALTH}"
 
 
-def _own_file(text: str) -> Path:
-    if not text.strip():
-        raise InputError("the name of a file is empty: give the path of a TOML file")
-    return Path(text)
+# What is looked up or read as degrees; the longest texts are cells of sixteen degrees, and names of the player's own.
+NAMES = any_text("give a name or degrees", 200)
+
+
+def file_path(what: str) -> Values[Path]:
+    """Return the paths of files of a sort, such as ``TOML``."""
+    only = f"give the path of a {what} file"
+
+    def read(text: str) -> Path:
+        if not text.strip():
+            raise InputError(f"the name of a file is empty: {only}")
+        return Path(text)
+
+    return Values(Path, read, only)
 
 
 def own_file_setting(what: str) -> Path | None:
     """Declare a file of the player's own with more of something."""
-    return setting(None, f"TOML file with {what} of your own", _own_file, "FILE", "none")  # type: ignore[no-any-return]
+    return setting(None, f"TOML file with {what} of your own", file_path("TOML"), "FILE", "none")  # type: ignore[no-any-return]
 
 
 def rhythm_setting(default: Rhythm) -> Rhythm:
@@ -46,22 +58,32 @@ class Spoken(Common):
 
     fingerings: Fingerings = fingerings_setting(Fingerings.NONE)
     rhythm: Rhythm = rhythm_setting(Rhythm.EIGHTHS)
-    articulation: str = setting("tongued", f"one of {', '.join(articulation_names())}, or your own", str, "NAME")
+    articulation: str = setting("tongued", f"one of {', '.join(articulation_names())}, or your own", NAMES, "NAME")
     articulations: Path | None = own_file_setting("articulations")
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        if self.spoken.swing and self.rhythm is not Rhythm.EIGHTHS:
-            raise InputError(f"articulation {self.articulation!r} swings eighths: rhythm {self.rhythm} is not allowed")
+        if self.spoken.swing and self.running is not Rhythm.EIGHTHS:
+            raise InputError(f"articulation {self.articulation!r} swings eighths: rhythm {self.running} is not allowed")
 
     @property
     def spoken(self) -> Articulation:
         """The articulation asked for."""
         return articulation(self.articulation, self.articulations)
 
-    def run(self, notes: Sequence[WrittenPitch], rhythm: Rhythm | None = None) -> tuple[Tone, ...]:
+    @property
+    def running(self) -> Rhythm:
+        """The rhythm of the moving notes."""
+        return self.rhythm
+
+    @property
+    def rhythms(self) -> tuple[Rhythm, ...]:
+        """The rhythms that move on the sheet, which its tempo has to allow."""
+        return (self.running,)
+
+    def run(self, notes: Sequence[WrittenPitch]) -> tuple[Tone, ...]:
         """Return notes as a run in the rhythm with the last one held, fingered, articulated, whole bars long."""
-        durations = running_then_held(len(notes), rhythm or self.rhythm, BAR, _LEAST_HOLD)
+        durations = running_then_held(len(notes), self.running, BAR, _LEAST_HOLD)
         tones = [ordinary_tone(note, duration) for note, duration in zip(notes, durations, strict=True)]
         return self.with_breaths(self.dressed(laid_over(self.spoken, tones)))
 
@@ -86,11 +108,28 @@ def laid_over(spoken: Articulation, tones: Sequence[Tone]) -> Iterable[Tone]:
         joined = slurred
 
 
+_TONIC = Values(
+    WrittenPitch,
+    tonic,
+    "give a key",
+    lambda note: is_pitch(note) and abs(note.alter) <= 1,
+    lambda note: note.name,
+)
+KEYS = several(
+    _TONIC,
+    parse_keys,
+    "give keys by their written tonic, each once, like Bb or F#, or all",
+    least=0,
+    none="all",
+    alike=lambda note: note.number % 12,
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Keyed(Spoken):
     """An exercise that goes through keys."""
 
-    keys: tuple[WrittenPitch, ...] = setting((), "keys by their written tonic, or all", parse_keys, "LIST", "all")
+    keys: tuple[WrittenPitch, ...] = setting((), "keys by their written tonic, or all", KEYS, "LIST", "all")
     order: KeyOrder | None = setting(
         None,
         f"order of the keys: {', '.join(KeyOrder)}",
@@ -116,8 +155,8 @@ class Keyed(Spoken):
         """Return a line for each key, of the notes that it gives, and what is skipped, with ``unfit`` as the reason."""
         lines: list[Line] = []
         skipped: list[Skipped] = []
-        for tonic in self.tonics:
-            key = self.key(tonic, of)
+        for each in self.tonics:
+            key = self.key(each, of)
             run = notes(key)
             if run:
                 lines.append(Line(key.name, self.with_rest(self.run(run)), sharps=key.sharps))
@@ -130,3 +169,15 @@ class Keyed(Spoken):
         if len(lines) == len(all_tonics()):
             return "all keys" + (f", {self.order}" if self.order else "")
         return "in " + " ".join(line.label for line in lines)
+
+
+@cache
+def daily_keys(of: Scale) -> tuple[WrittenPitch, ...]:
+    """Return the twelve keys of a sheet that a session draws from, by the names that read best for a scale."""
+    tonics = in_order(all_tonics(), KeyOrder.FOURTHS, 0)
+    return tuple(well_spelled(each, of, keep=False).tonic for each in tonics)
+
+
+def told_in_keys(choice: str, units: Sequence[str]) -> str:
+    """Return a choice and its keys as a player would say them, such as ``harmonic minor in F B♭``."""
+    return told_plainly(choice, [unit.replace("#", "♯").replace("b", "♭") for unit in units])

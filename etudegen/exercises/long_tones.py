@@ -1,12 +1,14 @@
 """Long tones: steady tone, low and quiet, to open a session and to close it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from itertools import combinations
 
 from etudegen.errors import InputError
-from etudegen.exercises.common import HEALTH, Common, ordinary_tone, tempo_setting
+from etudegen.exercises.common import HEALTH, NOTES, Common, ordinary_tone, tempo_setting
+from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.range_text import span_of
 from etudegen.exercises.settings import one_of, setting, whole_number
 from etudegen.study import Line, Rest, Study, Tone
@@ -23,7 +25,7 @@ _TONES_ON_A_LINE = 2
 _SHORTEST, _LONGEST = 2, 32
 
 
-class Order(StrEnum):
+class ToneOrder(StrEnum):
     """Which tone comes next."""
 
     OUTWARD = "outward"
@@ -38,18 +40,20 @@ class Dynamics(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Parameters(Common):
+class LongToneParameters(Common):
     """What a sheet of long tones can be asked for. Checked when made: raises :class:`InputError`."""
 
+    kind = "long-tones"
+
     tempo: int = tempo_setting(60)
-    order: Order = setting(
-        Order.OUTWARD,
+    order: ToneOrder = setting(
+        ToneOrder.OUTWARD,
         "outward (a half step below and above in turn, to both ends of the range) or down (the gentle one)",
-        one_of(Order, "order"),
+        one_of(ToneOrder, "order"),
         "ORDER",
     )
     start: WrittenPitch | None = setting(
-        None, "note to start on, written", WrittenPitch.parse, "NOTE", "G4, or the middle of the range"
+        None, "note to start on, written", NOTES, "NOTE", "G4, or the middle of the range"
     )
     counts: int = setting(8, "length of each tone in beats", whole_number("counts", _SHORTEST, _LONGEST), "BEATS")
     dynamics: Dynamics = setting(
@@ -70,12 +74,17 @@ class Parameters(Common):
             return _MIDDLE
         return WrittenPitch.from_number((self.low.number + self.high.number) // 2)
 
+    def about(self, lines: Sequence[Line]) -> Iterator[str]:
+        """Yield the span with the order, and how long and in which way each tone is held."""
+        yield f"{span_of(lines)}, {self.order}"
+        yield f"{self.counts} counts, {'swelling' if self.dynamics is Dynamics.SWELL else 'level'}"
 
-def _order(parameters: Parameters) -> Iterator[WrittenPitch]:
+
+def _order(parameters: LongToneParameters) -> Iterator[WrittenPitch]:
     first = parameters.first
     yield first
     below = range(first.number - 1, parameters.low.number - 1, -1)
-    above = range(first.number + 1, parameters.high.number + 1) if parameters.order is Order.OUTWARD else range(0)
+    above = range(first.number + 1, parameters.high.number + 1) if parameters.order is ToneOrder.OUTWARD else range(0)
     for step in range(max(len(below), len(above))):
         if step < len(below):
             yield respelled(WrittenPitch.from_number(below[step]), -1)
@@ -83,7 +92,7 @@ def _order(parameters: Parameters) -> Iterator[WrittenPitch]:
             yield respelled(WrittenPitch.from_number(above[step]), 1)
 
 
-def study(parameters: Parameters) -> Study:
+def study(parameters: LongToneParameters) -> Study:
     """Make a study of long tones: each chromatic note of the span once, with a rest after each."""
     swell = parameters.dynamics is Dynamics.SWELL
     lines: list[Line] = []
@@ -97,12 +106,44 @@ def study(parameters: Parameters) -> Study:
         if place % _TONES_ON_A_LINE == 0 or place == len(notes):
             lines.append(Line("", tuple(events)))
             events = []
-    how = "swelling" if swell else "level"
     return parameters.study(
-        name=parameters.file_stem("long-tones", parameters.order, str(parameters.counts), parameters.dynamics),
         title="Long tones",
-        about=(f"{span_of(lines)}, {parameters.order}", f"{parameters.counts} counts, {how}"),
         instruction=SWELLING if swell else INSTRUCTION,
         caution=CAUTION,
         lines=lines,
     )
+
+
+# What a session draws from, in counts.
+_LENGTHS = (6, 8, 10, 12, 14, 16)
+_MOST_SHEETS = 3
+
+
+def _choices(occasion: Occasion) -> Iterator[Choice]:
+    """Yield tones of several lengths: first those of sheets that fill the time together, whole ones."""
+    for counts in [occasion.asked["counts"]] if "counts" in occasion.asked else _lengths(occasion):
+        yield Choice({"counts": counts})
+
+
+def _lengths(occasion: Occasion) -> list[int]:
+    shortest = study(LongToneParameters(**{**occasion.asked, **occasion.player, "counts": _LENGTHS[0]}))
+    count = shortest.whole_seconds / _LENGTHS[0]
+    for sheets in range(1, _MOST_SHEETS + 1):
+        fitting = [
+            lengths
+            for lengths in combinations(_LENGTHS, sheets)
+            if occasion.least_seconds <= sum(lengths) * count <= occasion.seconds
+        ]
+        if fitting:
+            chosen = occasion.turn(fitting)[0]
+            return [*chosen, *(each for each in _LENGTHS if each not in chosen)]
+    return [*_LENGTHS]
+
+
+EXERCISE = Exercise(
+    parameters=LongToneParameters,
+    study=study,
+    page_name="long tones",
+    practice=Practice(choices=_choices, long_notes=True),
+    over_drone=True,
+)

@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import ordinary_tone
-from etudegen.exercises.keyed import Keyed, laid_over, own_file_setting
-from etudegen.exercises.settings import setting, whole_number
+from etudegen.exercises.keyed import KEYS, Keyed, file_path, laid_over, own_file_setting
+from etudegen.exercises.settings import Values, any_text, is_pitch, setting, whole_number
 from etudegen.instrument.pedals import LOWEST_ORDINARY
 from etudegen.study import Line, Measure, Tone
 from etudegen.theory.degrees import Degree
@@ -43,6 +43,9 @@ class Home:
     tonic: WrittenPitch
     minor: bool
 
+    def __str__(self) -> str:
+        return self.tonic.name + "m" * self.minor
+
 
 def _likely_home(progression: Progression) -> Home:
     """Return the key that a progression seems to be in: its last chord's, or what leads back to its beginning.
@@ -73,19 +76,6 @@ def _keys(text: str) -> tuple[WrittenPitch, ...] | None:
     return None if text.strip() == _HOME else parse_keys(text)
 
 
-def read_bars(text: str) -> str:
-    """Take a text of bars as it is, if it is not too long; it is read once the player's own chords are known."""
-    if len(text) > LONGEST_TEXT:
-        raise InputError(f"a progression of {len(text)} characters is too long: allowed are {LONGEST_TEXT}")
-    return text
-
-
-def _file(text: str) -> Path:
-    if not text.strip():
-        raise InputError("the name of a file is empty: give the path of a text file")
-    return Path(text)
-
-
 def _choices(text: str) -> tuple[tuple[str, str], ...]:
     pairs = []
     for word in text.replace(",", " ").split():
@@ -96,6 +86,34 @@ def _choices(text: str) -> tuple[tuple[str, str], ...]:
     return tuple(pairs)
 
 
+def _are_choices(pairs: tuple[tuple[str, str], ...]) -> bool:
+    return all(
+        isinstance(pair, tuple) and len(pair) == len(("chord", "scale")) and all(isinstance(word, str) for word in pair)
+        for pair in pairs
+    )
+
+
+# Bars are read once the player's own chords are known.
+BARS = any_text("give chords between barlines, like '| Dm7 | G7 | Cmaj7 | % |'", LONGEST_TEXT)
+_KEYS_OR_HOME: Values[tuple[WrittenPitch, ...] | None] = Values(
+    (tuple, type(None)),
+    _keys,
+    f"{KEYS.only}, or {_HOME}",
+    lambda keys: keys is None or KEYS.holds(keys),
+    lambda keys: _HOME if keys is None else KEYS.text(keys),
+)
+_HOMES = Values(
+    Home, _home, "give a key like Bb or Dm", lambda home: is_pitch(home.tonic) and isinstance(home.minor, bool)
+)
+_SCALE_CHOICES = Values(
+    tuple,
+    _choices,
+    "give pairs chord=scale, like m7=aeolian",
+    _are_choices,
+    lambda pairs: " ".join("=".join(pair) for pair in pairs),
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class OverChords(Keyed):
     """An exercise over a progression that is moved through keys.
@@ -104,16 +122,16 @@ class OverChords(Keyed):
     """
 
     keys: tuple[WrittenPitch, ...] | None = setting(  # type: ignore[assignment]
-        (), f"keys by their written tonic, all, or {_HOME}: as the progression is typed", _keys, "LIST", "all"
+        (), f"keys by their written tonic, all, or {_HOME}: as the progression is typed", _KEYS_OR_HOME, "LIST", "all"
     )
     progression: str | None = setting(
-        None, "chords between barlines, like '| Dm7 | G7 | Cmaj7 | % |'", read_bars, "CHORDS", "none"
+        None, "chords between barlines, like '| Dm7 | G7 | Cmaj7 | % |'", BARS, "CHORDS", "none"
     )
-    from_file: Path | None = setting(None, "text file with the progression", _file, "FILE", "none")
+    from_file: Path | None = setting(None, "text file with the progression", file_path("text"), "FILE", "none")
     home: Home | None = setting(
         None,
         "key that the progression is typed in, like Bb or Dm",
-        _home,
+        _HOMES,
         "KEY",
         "where its last chord stands or, if a dominant, leads",
     )
@@ -124,7 +142,11 @@ class OverChords(Keyed):
         "NUMBER",
     )
     scale_choices: tuple[tuple[str, str], ...] = setting(
-        (), "other scales over chords, by what follows the root: m7=aeolian 7=lydian-dominant", _choices, "LIST", "none"
+        (),
+        "other scales over chords, by what follows the root: m7=aeolian 7=lydian-dominant",
+        _SCALE_CHOICES,
+        "LIST",
+        "none",
     )
     chords: Path | None = own_file_setting("chords")
     scales: Path | None = own_file_setting("scales")
@@ -139,9 +161,9 @@ class OverChords(Keyed):
             raise InputError(f"keys {_HOME} is the key of a progression, and there is none: give keys by name")
 
     @classmethod
-    def from_texts(cls, texts: Mapping[str, str | bool | None], *, concert: bool = False) -> Self:
-        """Make parameters of texts; ``concert`` reads low and high, the progression and its home key as sounding."""
-        made = super().from_texts(texts, concert=concert)
+    def of(cls, plain: Mapping[str, Any] | None = None, /, *, concert: bool = False, **more: Any) -> Self:
+        """Make parameters of plain values; ``concert`` reads the range, the progression and its home as sounding."""
+        made = super().of(plain, concert=concert, **more)
         return replace(made, in_concert=True) if concert else made
 
     @property
@@ -149,10 +171,15 @@ class OverChords(Keyed):
         """The length of a bar in quarter notes."""
         return Fraction(self.beats)
 
+    @property
+    def text(self) -> str | None:
+        """The progression as it was typed, None where none is given."""
+        return self.progression if self.from_file is None else read_progression(self.from_file)
+
     @cached_property
     def typed(self) -> Progression | None:
         """The progression as it is written for the instrument, None where none is given."""
-        text = self.progression if self.from_file is None else read_progression(self.from_file)
+        text = self.text
         if text is None:
             return None
         progression = parse_progression(text, self.beats, self.chords)

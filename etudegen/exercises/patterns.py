@@ -1,16 +1,17 @@
 """Patterns: a small cell of scale degrees carried through a scale, up the range and down again."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError
-from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
+from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
+from etudegen.exercises.keyed import CAUTION, NAMES, Keyed, daily_keys, own_file_setting, told_in_keys
 from etudegen.exercises.settings import one_of, setting
 from etudegen.exercises.traversal import Extent
-from etudegen.study import Study
+from etudegen.study import Line, Study
 from etudegen.theory.degrees import Degree
-from etudegen.theory.patterns import pattern, pattern_names
+from etudegen.theory.patterns import pattern, pattern_names, practised_patterns
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.scales import ConcreteScale, respelled, scale, scale_names
@@ -20,14 +21,16 @@ _OCTAVE = 12
 
 
 @dataclass(frozen=True, kw_only=True)
-class Parameters(Keyed):
+class PatternParameters(Keyed):
     """What a pattern sheet can be asked for. Checked when made: raises :class:`InputError`."""
 
+    kind = "patterns"
+
     pattern: str = setting(
-        "one-two-three-five", f"one of {', '.join(pattern_names())}, or degrees like '1 2 3 5'", str, "CELL"
+        "one-two-three-five", f"one of {', '.join(pattern_names())}, or degrees like '1 2 3 5'", NAMES, "CELL"
     )
     patterns: Path | None = own_file_setting("patterns")
-    scale: str = setting("major", f"one of {', '.join(scale_names())}, or your own", str, "NAME")
+    scale: str = setting("major", f"one of {', '.join(scale_names())}, or your own", NAMES, "NAME")
     scales: Path | None = own_file_setting("scales")
     extent: Extent = setting(
         Extent.FULL,
@@ -44,21 +47,35 @@ class Parameters(Keyed):
     )
 
     def __post_init__(self) -> None:
-        scale(self.scale, self.scales)
-        fitting = [rhythm for rhythm in Rhythm if _fits(len(self.cell), rhythm)]
-        if self.rhythm is None:
-            usual = Rhythm.TRIPLETS if len(self.cell) % Rhythm.TRIPLETS.per_beat == 0 else Rhythm.EIGHTHS
-            object.__setattr__(self, "rhythm", usual if usual in fitting else Rhythm.QUARTERS)
-        elif self.rhythm not in fitting:
-            raise InputError(
-                f"rhythm {self.rhythm} does not fit a cell of {len(self.cell)} notes: choose {', '.join(fitting)}"
-            )
         super().__post_init__()
+        scale(self.scale, self.scales)
+        if self.running not in self._fitting:
+            raise InputError(
+                f"rhythm {self.rhythm} does not fit a cell of {len(self.cell)} notes: choose {', '.join(self._fitting)}"
+            )
 
     @property
     def cell(self) -> tuple[Degree, ...]:
         """The cell that is carried through the scale."""
         return pattern(self.pattern, self.patterns)
+
+    @property
+    def _fitting(self) -> list[Rhythm]:
+        return [rhythm for rhythm in Rhythm if _fits(len(self.cell), rhythm)]
+
+    @property
+    def running(self) -> Rhythm:
+        """The rhythm asked for, or the one that such a cell usually has."""
+        if self.rhythm is not None:
+            return self.rhythm
+        usual = Rhythm.TRIPLETS if len(self.cell) % Rhythm.TRIPLETS.per_beat == 0 else Rhythm.EIGHTHS
+        return usual if usual in self._fitting else Rhythm.QUARTERS
+
+    def about(self, lines: Sequence[Line]) -> Iterator[str]:
+        """Yield the range, the keys, and how it is played."""
+        yield self.span
+        yield self.keys_text(lines)
+        yield f"{self.running}, {self.spoken.name}"
 
 
 def _fits(notes: int, rhythm: Rhythm) -> bool:
@@ -129,7 +146,7 @@ def _notes(key: ConcreteScale, ladder: _Ladder, extent: Extent) -> list[WrittenP
     return notes if notes[-1].number == home.number else [*notes, home]
 
 
-def study(parameters: Parameters) -> Study:
+def study(parameters: PatternParameters) -> Study:
     """Make a study of a cell carried through a scale: one line a key, ending on a held tonic."""
     of = scale(parameters.scale, parameters.scales)
     lines, skipped = parameters.in_keys(
@@ -140,12 +157,27 @@ def study(parameters: Parameters) -> Study:
     kind = of.name.replace("-", " ")
     cell = " ".join(f"{'♭' * -degree.alter}{'♯' * degree.alter}{degree.number}" for degree in parameters.cell)
     return parameters.study(
-        name=parameters.file_stem("patterns", cell.replace(" ", "-").replace("♭", "b").replace("♯", "s"), of.name),
         title=f"Pattern {cell}, {kind}",
-        about=(parameters.span, parameters.keys_text(lines), f"{parameters.rhythm}, {parameters.spoken.name}"),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,
         skipped=skipped,
         swing=parameters.spoken.swing,
     )
+
+
+def _choices(occasion: Occasion) -> Iterator[Choice]:
+    """Yield the cells that are for daily practice."""
+    keys = daily_keys(scale(occasion.asked.get("scale", "major"), occasion.asked.get("scales")))
+    for name in occasion.choices_of("pattern", practised_patterns(occasion.asked.get("patterns"))):
+        degrees = pattern(name, occasion.asked.get("patterns"))
+        yield Choice({"pattern": name}, " ".join(map(str, degrees)), "keys", keys, in_rhythms=True)
+
+
+EXERCISE = Exercise(
+    parameters=PatternParameters,
+    study=study,
+    page_name="patterns",
+    practice=Practice(choices=_choices, told=told_in_keys),
+    over_drone=True,
+)

@@ -1,14 +1,16 @@
 """Scales through the keys, by default over the player's full range."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from etudegen.exercises.keyed import CAUTION, Keyed, own_file_setting
+from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
+from etudegen.exercises.keyed import CAUTION, NAMES, Keyed, daily_keys, own_file_setting, told_in_keys
 from etudegen.exercises.range_text import span_of
 from etudegen.exercises.settings import one_of, setting
 from etudegen.exercises.traversal import Extent, path
-from etudegen.study import Study
-from etudegen.theory.scales import scale, scale_names
+from etudegen.study import Line, Study
+from etudegen.theory.scales import practised_scales, scale, scale_names
 
 INSTRUCTION = (
     "Even notes and one sound from bottom to top: let the air lead, and play the low notes as fully as the high."
@@ -16,10 +18,12 @@ INSTRUCTION = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Parameters(Keyed):
+class ScaleParameters(Keyed):
     """What a scale sheet can be asked for. Checked when made: raises :class:`~etudegen.errors.InputError`."""
 
-    scale: str = setting("major", f"one of {', '.join(scale_names())}, or your own", str, "NAME")
+    kind = "scales"
+
+    scale: str = setting("major", f"one of {', '.join(scale_names())}, or your own", NAMES, "NAME")
     scales: Path | None = own_file_setting("scales")
     extent: Extent = setting(
         Extent.FULL, "octaves: one, two, or full for the whole range", one_of(Extent, "extent"), "EXTENT"
@@ -29,8 +33,14 @@ class Parameters(Keyed):
         super().__post_init__()
         scale(self.scale, self.scales)
 
+    def about(self, lines: Sequence[Line]) -> Iterator[str]:
+        """Yield the span, the keys, and how it is played."""
+        yield span_of(lines, self.low, self.high)
+        yield self.keys_text(lines)
+        yield f"{self.running}, {self.spoken.name}"
 
-def study(parameters: Parameters) -> Study:
+
+def study(parameters: ScaleParameters) -> Study:
     """Make a study of one kind of scale: one line a key, from the tonic, as far as the extent goes, and home."""
     of = scale(parameters.scale, parameters.scales)
     lines, skipped = parameters.in_keys(
@@ -40,16 +50,26 @@ def study(parameters: Parameters) -> Study:
     )
     kind = of.name.replace("-", " ")
     return parameters.study(
-        name=parameters.file_stem("scales", of.name, parameters.extent, parameters.rhythm, parameters.articulation),
         title=f"{kind[0].upper()}{kind[1:]} scales" if of.name != "chromatic" else "Chromatic scales",
-        about=(
-            span_of(lines, parameters.low, parameters.high),
-            parameters.keys_text(lines),
-            f"{parameters.rhythm}, {parameters.spoken.name}",
-        ),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,
         skipped=skipped,
         swing=parameters.spoken.swing,
     )
+
+
+def _choices(occasion: Occasion) -> Iterator[Choice]:
+    """Yield the scales that are for daily practice."""
+    own = occasion.asked.get("scales")
+    for name in occasion.choices_of("scale", practised_scales(own)):
+        yield Choice({"scale": name}, name, "keys", daily_keys(scale(name, own)), in_rhythms=True)
+
+
+EXERCISE = Exercise(
+    parameters=ScaleParameters,
+    study=study,
+    page_name="scales",
+    practice=Practice(choices=_choices, told=told_in_keys),
+    over_drone=True,
+)

@@ -1,18 +1,20 @@
 """Lip slurs: moving between the partials of one tube with the air and the lips alone."""
 
 import random
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, Common
-from etudegen.exercises.contours import NAMED, Contour, parse_contour
+from etudegen.exercises.contours import NAMED, Contour, is_contour, parse_contour
+from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.ramp import STAGES, Stage
 from etudegen.exercises.range_text import span_of
-from etudegen.exercises.settings import flag, one_of, setting, whole_number
+from etudegen.exercises.settings import Values, flag, one_of, setting, several, whole_number
 from etudegen.instrument.partials import Resonance, is_near, series
-from etudegen.instrument.valves import POSITIONS, Valves, parse_positions
+from etudegen.instrument.valves import COMBINATIONS, POSITIONS, Valves, parse_positions, parse_valves
 from etudegen.study import Line, Skipped, Study, Tone
 from etudegen.theory.rhythm import Rhythm, running_then_held
 
@@ -21,6 +23,8 @@ _LEAST_HOLD = Fraction(2)
 _LEAST_RUN = 8
 _MOST_REPEATS = 12
 _LEAST_PARTIALS = 2
+_EASY_TO_DEMANDING = "from easy to demanding"
+_RAMP = "ramp"
 
 INSTRUCTION = (
     "One line is one valve position: keep the valves still and let the air and the lips move the note. "
@@ -29,7 +33,21 @@ INSTRUCTION = (
 CAUTION = f"Rest as long as the rests say. {HEALTH}"
 
 
-class Direction(StrEnum):
+_CONTOURS = Values(
+    Contour,
+    parse_contour,
+    f"choose one of {', '.join(NAMED)}, or give partial numbers like '2 3 4 3 2'",
+    is_contour,
+    lambda contour: contour.name,
+)
+_POSITIONS = several(
+    Values(Valves, parse_valves, "give a valve combination", COMBINATIONS.__contains__),
+    parse_positions,
+    f"give valve combinations among {' '.join(map(str, COMBINATIONS))}, each once",
+)
+
+
+class PositionOrder(StrEnum):
     """The order in which the positions follow one another."""
 
     DOWN = "down"
@@ -38,13 +56,15 @@ class Direction(StrEnum):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Parameters(Common):
+class SlurParameters(Common):
     """What a slur sheet can be asked for. Checked when made: raises :class:`InputError`."""
+
+    kind = "slurs"
 
     contour: Contour = setting(
         NAMED["sweep"],
         f"shape of each line: {', '.join(NAMED)}, or partial numbers like '2 3 4 3 2'",
-        parse_contour,
+        _CONTOURS,
         "SHAPE",
         "sweep",
     )
@@ -55,16 +75,16 @@ class Parameters(Common):
         "RHYTHM",
     )
     positions: tuple[Valves, ...] = setting(
-        POSITIONS, "valve positions to use", parse_positions, "LIST", " ".join(map(str, POSITIONS))
+        POSITIONS, "valve positions to use", _POSITIONS, "LIST", " ".join(map(str, POSITIONS))
     )
-    direction: Direction = setting(
-        Direction.DOWN,
+    direction: PositionOrder = setting(
+        PositionOrder.DOWN,
         "order of the positions by half steps: down, up or shuffled",
-        one_of(Direction, "direction"),
+        one_of(PositionOrder, "direction"),
         "ORDER",
     )
-    repeats: int = setting(
-        0,
+    repeats: int | None = setting(
+        None,
         "times each line goes through its shape",
         whole_number("repeats", 1, _MOST_REPEATS),
         "TIMES",
@@ -79,17 +99,30 @@ class Parameters(Common):
             raise InputError("a ramp chooses contour and rhythm by itself: leave out ramp, or contour and rhythm")
 
     @property
+    def rhythms(self) -> tuple[Rhythm, ...]:
+        """The rhythms that move on the sheet, which its tempo has to allow."""
+        return tuple(stage.rhythm for stage in STAGES) if self.ramp else (self.rhythm,)
+
+    def about(self, lines: Sequence[Line]) -> Iterator[str]:
+        """Yield the span, the positions, and the shape."""
+        positions = list(dict.fromkeys(line.label for line in lines))
+        yield span_of(lines, self.low, self.high)
+        yield f"{'position' if len(positions) == 1 else 'positions'} {' '.join(positions)}"
+        own = "partials " if self.contour.own else ""
+        yield _EASY_TO_DEMANDING if self.ramp else f"{own}{self.contour.name} in {self.rhythm}"
+
+    @property
     def ordered(self) -> tuple[Valves, ...]:
         """The positions in the order asked for, half step by half step."""
         falling = sorted(self.positions, key=lambda valves: (valves.half_steps, -len(valves.digits)))
-        if self.direction is Direction.UP:
+        if self.direction is PositionOrder.UP:
             falling.reverse()
-        elif self.direction is Direction.SHUFFLED:
+        elif self.direction is PositionOrder.SHUFFLED:
             random.Random(self.seed).shuffle(falling)  # noqa: S311 - an order of practice, not a secret
         return tuple(falling)
 
 
-def _usable(parameters: Parameters, valves: Valves) -> list[Resonance]:
+def _usable(parameters: SlurParameters, valves: Valves) -> list[Resonance]:
     # Partial numbers that the player typed were asked for, however far from temperament they lie.
     asked = parameters.contour.own
     return [
@@ -100,7 +133,7 @@ def _usable(parameters: Parameters, valves: Valves) -> list[Resonance]:
     ]
 
 
-def _why_not(parameters: Parameters, stage: Stage, valves: Valves) -> str:
+def _why_not(parameters: SlurParameters, stage: Stage, valves: Valves) -> str:
     usable = [resonance.partial for resonance in _usable(parameters, valves)]
     for partial in stage.contour.own:
         if partial not in usable:
@@ -111,7 +144,7 @@ def _why_not(parameters: Parameters, stage: Stage, valves: Valves) -> str:
     return f"the shape {stage.contour.name} finds no partials for it between {parameters.low} and {parameters.high}"
 
 
-def _tones(parameters: Parameters, stage: Stage, valves: Valves) -> tuple[Tone, ...]:
+def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[Tone, ...]:
     usable = {resonance.partial: resonance for resonance in _usable(parameters, valves)}
     partials = list(usable)
     if stage.lowest_partials:
@@ -132,20 +165,7 @@ def _tones(parameters: Parameters, stage: Stage, valves: Valves) -> tuple[Tone, 
     return parameters.with_breaths(parameters.dressed(tones), in_slurs=False)
 
 
-def _shape(parameters: Parameters) -> str:
-    if parameters.ramp:
-        return "from easy to demanding"
-    contour = parameters.contour
-    return f"{'partials ' if contour.own else ''}{contour.name} in {parameters.rhythm}"
-
-
-def _file_words(parameters: Parameters) -> tuple[str, ...]:
-    if parameters.ramp:
-        return ("ramp",)
-    return (parameters.contour.name.replace(" ", "-"), parameters.rhythm)
-
-
-def study(parameters: Parameters) -> Study:
+def study(parameters: SlurParameters) -> Study:
     """Make a study of lip slurs: one line a position (and stage), each on one tube and within the range.
 
     Positions with fewer than two usable partials are left out and told in ``skipped``; raises
@@ -164,14 +184,32 @@ def study(parameters: Parameters) -> Study:
                 continue
             lines.append(Line(str(valves), parameters.with_rest(tones), heading))
             heading = None
-    positions = list(dict.fromkeys(line.label for line in lines))
-    word = "position" if len(positions) == 1 else "positions"
     return parameters.study(
-        name=parameters.file_stem("slurs", *_file_words(parameters)),
         title="Lip slurs",
-        about=(span_of(lines, parameters.low, parameters.high), f"{word} {' '.join(positions)}", _shape(parameters)),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,
         skipped=skipped,
     )
+
+
+def _choices(occasion: Occasion) -> Iterator[Choice]:
+    """Yield the stages of the ramp, where they are asked for, or the named contours, each in other rhythms too."""
+    if occasion.asked.get("ramp"):
+        yield Choice({}, _RAMP, "positions", POSITIONS)
+        return
+    for contour in occasion.choices_of("contour", tuple(NAMED.values())):
+        yield Choice({"contour": contour}, contour.name, "positions", POSITIONS, in_rhythms=True)
+
+
+def _told(choice: str, units: Sequence[str]) -> str:
+    shape = _EASY_TO_DEMANDING if choice == _RAMP else choice
+    return f"{shape} in position{'s' if len(units) > 1 else ''} {' '.join(units)}"
+
+
+EXERCISE = Exercise(
+    parameters=SlurParameters,
+    study=study,
+    page_name="lip slurs",
+    practice=Practice(choices=_choices, told=_told),
+)

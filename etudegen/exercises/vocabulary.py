@@ -1,7 +1,7 @@
 """Vocabulary: a short phrase of the player's own over the chords that it fits, through keys."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -9,9 +9,10 @@ from itertools import groupby
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import ordinary_tone
-from etudegen.exercises.keyed import CAUTION
+from etudegen.exercises.exercise import Exercise
+from etudegen.exercises.keyed import CAUTION, NAMES
 from etudegen.exercises.over_chords import OverChords, measures, slashes, symbols
-from etudegen.exercises.settings import setting
+from etudegen.exercises.settings import Values, setting
 from etudegen.study import Line, Rest, Skipped, Study, Tone
 from etudegen.theory.chords import Quality
 from etudegen.theory.degrees import Degree, parse_degree
@@ -87,15 +88,26 @@ def parse_phrase(text: str) -> Phrase:
     return phrase
 
 
+def _is_phrase(phrase: Phrase) -> bool:
+    return isinstance(phrase.text, str) and parse_phrase(phrase.text) == phrase
+
+
+_PHRASES = Values(Phrase, parse_phrase, _HOW, _is_phrase, lambda phrase: phrase.text)
+
+
 @dataclass(frozen=True, kw_only=True)
-class Parameters(OverChords):
+class VocabularyParameters(OverChords):
     """What a sheet of vocabulary can be asked for. Checked when made: raises :class:`InputError`."""
 
+    kind = "vocabulary"
+
     phrase: Phrase = setting(
-        parse_phrase(_USUAL), "your phrase, as degrees with note values, r for a rest", parse_phrase, "PHRASE", _USUAL,
+        parse_phrase(_USUAL), "your phrase, as degrees with note values, r for a rest", _PHRASES, "PHRASE", _USUAL,
         positional=True,
     )  # fmt: skip
-    over: str = setting("m7", "what follows the root of the chord to play it over, without a progression", str, "CHORD")
+    over: str = setting(
+        "m7", "what follows the root of the chord to play it over, without a progression", NAMES, "CHORD"
+    )
     # The phrase has a rhythm of its own.
     rhythm: Rhythm = field(default=Rhythm.EIGHTHS, init=False)
 
@@ -117,6 +129,13 @@ class Parameters(OverChords):
     def quality(self) -> Quality:
         """The kind of chord that the phrase is played over where there is no progression."""
         return parse_quality(self.over, self.chords)
+
+    def about(self, lines: Sequence[Line]) -> Iterator[str]:
+        """Yield the range, the keys, and over what it is played."""
+        over = "a progression" if self.changes else self.quality.pretty_symbol or "major"
+        yield self.span
+        yield self.keys_text(lines)
+        yield f"over {over}, {self.spoken.name}"
 
     @cached_property
     def changes(self) -> Progression | None:
@@ -145,7 +164,7 @@ def spans(progression: Progression) -> Iterator[tuple[ChordSymbol | None, Fracti
     yield lasting[0].chord, sum((part.duration for part in lasting), Fraction(0))
 
 
-def _placed(parameters: Parameters, chord: ChordSymbol) -> list[Tone | Rest]:
+def _placed(parameters: VocabularyParameters, chord: ChordSymbol) -> list[Tone | Rest]:
     """Return the phrase over a chord in the octave nearest to the middle of the range, nothing where none holds it."""
     low, high = parameters.lowest_fingered, parameters.high.number
     bottom = min(parameters.phrase.degrees, key=lambda degree: degree.half_steps)
@@ -172,7 +191,7 @@ def _tone(degree: Degree, root: WrittenPitch, duration: Fraction) -> Tone:
     return ordinary_tone(readable(degree.above(root)), duration)
 
 
-def _progressions(parameters: Parameters) -> Iterator[tuple[ConcreteScale, str, Progression]]:
+def _progressions(parameters: VocabularyParameters) -> Iterator[tuple[ConcreteScale, str, Progression]]:
     """Yield for each key its label and the chords in it: the progression, or one chord as long as the phrase."""
     if parameters.changes is not None:
         for key, moved in parameters.in_keys_of(parameters.changes):
@@ -186,7 +205,7 @@ def _progressions(parameters: Parameters) -> Iterator[tuple[ConcreteScale, str, 
         yield key, key.name, Progression(parameters.beats, (ProgressionMeasure(((Fraction(0), chord),)),) * int(bars))
 
 
-def _events(parameters: Parameters, progression: Progression) -> tuple[Tone | Rest, ...]:
+def _events(parameters: VocabularyParameters, progression: Progression) -> tuple[Tone | Rest, ...]:
     """Return the events of a line: the phrase where it fits, slashes elsewhere; none where it leaves the range."""
     events: list[Tone | Rest] = []
     for chord, lasts in spans(progression):
@@ -226,7 +245,7 @@ def _merged(events: Iterable[Tone | Rest]) -> tuple[Tone | Rest, ...]:
     return tuple(merged)
 
 
-def study(parameters: Parameters) -> Study:
+def study(parameters: VocabularyParameters) -> Study:
     """Make a study of a phrase: one line a key, every bar full."""
     lines: list[Line] = []
     skipped: list[Skipped] = []
@@ -238,15 +257,16 @@ def study(parameters: Parameters) -> Study:
             lines.append(Line(label, events, None, key.sharps, symbols(stretches), measures(progression)))
         else:
             skipped.append(Skipped(label, f"the phrase does not fit {parameters.span}"))
-    changes = parameters.changes.text if parameters.changes else parameters.over
-    over = "over a progression" if parameters.changes else f"over {parameters.quality.pretty_symbol or 'major'}"
     return parameters.study(
-        name=parameters.file_stem("vocabulary", f"{parameters.phrase.text} {changes}".replace("#", "s")),
         title="Vocabulary",
-        about=(parameters.span, parameters.keys_text(lines), f"{over}, {parameters.spoken.name}"),
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,
         skipped=skipped,
         swing=parameters.spoken.swing,
     )
+
+
+EXERCISE = Exercise(
+    parameters=VocabularyParameters, study=study, page_name="vocabulary", practice=None, phrase_of_tune=True
+)

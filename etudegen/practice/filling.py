@@ -4,22 +4,20 @@ Units are taken in today's order as long as they fit; what is missing then is ma
 and by bars of rest after the lines. A block that goes on after a rest goes on with the units that come next.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice
 
 from etudegen.errors import InputError
-from etudegen.exercises.kinds import KINDS
-from etudegen.exercises.range_text import retold
 from etudegen.practice import rules
+from etudegen.practice.items import Item
 from etudegen.practice.plan import Block
 from etudegen.practice.pools import Sheet, Today, sheets_for
 from etudegen.practice.profile import Profile
 from etudegen.study import Line, Rest, Study
 from etudegen.theory.tempo import SLOWEST, seconds
 
-_KINDS = {kind.name: kind for kind in KINDS}
 _MOST_ROUNDS = 12
 # With less of its time taken up a block is filled with whatever fits, were it a sheet of one line.
 _LEAST_TAKEN = Fraction(3, 4)
@@ -35,22 +33,26 @@ Used = frozenset[tuple[int, _Known]]
 
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """A block with its studies and the names under which the journal knows what is in them.
+    """A block with its studies and what is practised in them.
 
     ``used`` are all its units, those of the pieces of the block before included.
     """
 
     block: Block
     studies: tuple[Study, ...]
-    items: tuple[str, ...]
+    items: tuple[Item, ...]
     used: Used = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
 class _Unit:
-    """A unit with what it takes: its lines and, in seconds, how long it lasts and how much of that is played."""
+    """A unit with what it takes: its lines and, in seconds, how long it lasts and how much of that is played.
 
-    name: str
+    ``line`` is its place where it is a line of its sheet.
+    """
+
+    item: Item
+    line: int
     known: _Known
     lines: int
     lasts: Fraction
@@ -82,12 +84,10 @@ class _Taken:
     units: list[_Unit]
 
 
-def _study(sheet: Sheet, units: list[str]) -> Study | None:
-    """Return the study of some units of a sheet (all its lines where it has no units); None where nothing fits."""
-    kind = _KINDS[sheet.kind]
-    texts = {**sheet.texts, **({sheet.unit_setting: " ".join(units)} if sheet.unit_setting else {})}
+def _study(sheet: Sheet, items: Sequence[Item] = ()) -> Study | None:
+    """Return the study of some units of a sheet (all its lines where these are the units); None where nothing fits."""
     try:
-        return kind.study(kind.parameters.from_texts(texts))
+        return sheet.study(items)
     except InputError:
         return None
 
@@ -105,12 +105,13 @@ def _sum(durations: Iterable[Fraction]) -> Fraction:
     return sum((Fraction(numerator, denominator) for denominator, numerator in numerators.items()), Fraction(0))
 
 
-def _unit(name: str, study: Study, lines: tuple[Line, ...]) -> _Unit:
+def _unit(item: Item, line: int, study: Study, lines: tuple[Line, ...]) -> _Unit:
     whole = _duration(lines)
     rests = _sum(event.duration for line in lines for event in line.events if isinstance(event, Rest))
     tones = [tone for line in lines for tone in line.tones]
     return _Unit(
-        name,
+        item,
+        line,
         (tones[0].duration, whole, tuple(tone.pitch.number for tone in tones)),
         len(lines),
         seconds(whole, study.tempo),
@@ -120,18 +121,18 @@ def _unit(name: str, study: Study, lines: tuple[Line, ...]) -> _Unit:
 
 def _units(sheet: Sheet) -> Iterator[_Unit]:
     """Yield the units of a sheet."""
-    if sheet.unit_setting:
-        for name in sheet.units:
-            single = _study(sheet, [name])
+    if sheet.items:
+        for item in sheet.items:
+            single = _study(sheet, [item])
             if single is not None:
-                yield _unit(name, single, single.lines)
+                yield _unit(item, 0, single, single.lines)
         return
-    whole = _study(sheet, [])
+    whole = _study(sheet)
     if whole is None:
         return
-    pieces = [whole.lines] if sheet.whole else [(line,) for line in whole.lines]
+    pieces = [whole.lines] if sheet.choice.whole else [(line,) for line in whole.lines]
     for place, lines in enumerate(pieces):
-        yield _unit(str(place), whole, lines)
+        yield _unit(sheet.item, place, whole, lines)
 
 
 def _worth_a_page(units: list[_Unit], turn: int) -> bool:
@@ -155,7 +156,7 @@ def _taken(offers: list[_Offer], room: Fraction, used: Used, *, any_size: bool) 
     for turn in range(_MOST_ROUNDS):
         offered = False
         for offer in offers:
-            if turn and offer.sheet.whole:
+            if turn and offer.sheet.choice.whole:
                 continue
             units: list[_Unit] = []
             over = False
@@ -173,7 +174,7 @@ def _taken(offers: list[_Offer], room: Fraction, used: Used, *, any_size: bool) 
                 heard.update((turn, unit.known) for unit in units)
             else:
                 left += sum(unit.lasts for unit in units)
-            if over and not offer.sheet.whole:
+            if over and not offer.sheet.choice.whole:
                 return taken
         in_vain = in_vain + 1 if offered and (not taken or taken[-1].turn < turn) else 0
         if in_vain > 1:
@@ -252,12 +253,11 @@ def _to_time(studies: list[Study], wanted: int) -> list[Study]:
 
 def _printed(taken: _Taken, *, again: bool) -> Study:
     """Return the study of units; one that comes ``again`` says so."""
-    sheet, names = taken.sheet, [unit.name for unit in taken.units]
-    study = _study(sheet, names)
-    assert study is not None  # its units were tried one by one
-    if not sheet.unit_setting and not sheet.whole:
-        lines = tuple(study.lines[int(name)] for name in names)
-        study = replace(study, lines=lines, subtitle=retold(study.subtitle, study.lines, lines))
+    sheet = taken.sheet
+    study = sheet.study([unit.item for unit in taken.units])
+    if not sheet.items and not sheet.choice.whole:
+        lines = tuple(study.lines[unit.line] for unit in taken.units)
+        study = replace(study, lines=lines, subtitle=sheet.parameters.subtitle(lines))
     return replace(study, title=f"{study.title}, {_ONCE_MORE}") if again or taken.turn else study
 
 
@@ -277,7 +277,7 @@ def fill(block: Block, profile: Profile, today: Today, used: Used = frozenset())
             f"no {block.kind} can be made for {profile.label!r} between {block.low} and {block.high}: widen the range"
         )
     studies = [_printed(each, again=again) for each in chosen]
-    items = [each.sheet.item(unit.name if each.sheet.unit_setting else "") for each in chosen for unit in each.units]
+    items = [unit.item for each in chosen for unit in each.units]
     if _lasts(studies) > room:
         studies = [
             replace(study, lines=tuple(_without_rest(line, study.bar) for line in study.lines)) for study in studies

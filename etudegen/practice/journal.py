@@ -10,10 +10,11 @@ import sqlite3
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError, MachineError
+from etudegen.practice.items import Item
 
 _SCHEMA = """
 create table if not exists session (
@@ -39,7 +40,7 @@ class Entry:
     day: datetime.date
     block: int
     rating: int
-    items: tuple[str, ...]
+    items: tuple[Item, ...]
     note: str = ""
 
 
@@ -65,15 +66,15 @@ class Journal:
         finally:
             connection.close()
 
-    def keep_session(self, player: str, day: datetime.date, blocks: Sequence[Sequence[str]]) -> None:
+    def keep_session(self, player: str, day: datetime.date, blocks: Sequence[Sequence[Item]]) -> None:
         """Remember what each block of a day's session holds, so that it can be rated later."""
         with self._open() as connection:
             connection.execute(
                 "insert or replace into session values (?, ?, ?)",
-                (player, day.isoformat(), json.dumps([list(items) for items in blocks])),
+                (player, day.isoformat(), json.dumps([list(map(astuple, items)) for items in blocks])),
             )
 
-    def blocks_of(self, player: str, day: datetime.date) -> list[tuple[str, ...]]:
+    def blocks_of(self, player: str, day: datetime.date) -> list[tuple[Item, ...]]:
         """Return what each block of a day's session held; raise :class:`InputError` if none was made."""
         if not self._path.exists():
             raise InputError(f"there is no journal {str(self._path)!r} yet: make a session first")
@@ -83,7 +84,7 @@ class Journal:
             ).fetchone()
         if row is None:
             raise InputError(f"no session of {player!r} on {day}: make one with `etudegen session --profile`")
-        return [tuple(items) for items in json.loads(row[0])]
+        return [_items(items) for items in json.loads(row[0])]
 
     def log(self, player: str, entry: Entry) -> None:
         """Put down how a block went; once this returns the entry is on the disk. A second rating replaces the first."""
@@ -92,7 +93,14 @@ class Journal:
         with self._open() as connection:
             connection.execute(
                 "insert or replace into entry (player, day, block, rating, items, note) values (?, ?, ?, ?, ?, ?)",
-                (player, entry.day.isoformat(), entry.block, entry.rating, json.dumps(entry.items), entry.note),
+                (
+                    player,
+                    entry.day.isoformat(),
+                    entry.block,
+                    entry.rating,
+                    _json(entry.items),
+                    entry.note,
+                ),
             )
 
     def entries(self, player: str) -> list[Entry]:
@@ -104,11 +112,11 @@ class Journal:
                 "select day, block, rating, items, note from entry where player = ? order by day, block", (player,)
             ).fetchall()
         return [
-            Entry(datetime.date.fromisoformat(day), block, rating, tuple(json.loads(items)), note)
+            Entry(datetime.date.fromisoformat(day), block, rating, _items(json.loads(items)), note)
             for day, block, rating, items, note in rows
         ]
 
-    def retained(self, player: str, day: datetime.date) -> dict[str, float]:
+    def retained(self, player: str, day: datetime.date) -> dict[Item, float]:
         """Return for each thing practised before a day the chance, 0 to 1, that it is still at hand that day."""
         entries = [entry for entry in self.entries(player) if entry.day < day]
         if not entries:
@@ -118,12 +126,20 @@ class Journal:
         scheduler = Scheduler(
             learning_steps=(), relearning_steps=(), maximum_interval=_LONGEST_INTERVAL, enable_fuzzing=False
         )
-        cards: dict[str, Card] = {}
+        cards: dict[Item, Card] = {}
         for entry in entries:
             for item in entry.items:
                 card = cards.get(item) or Card(card_id=0, due=_noon(entry.day))
                 cards[item], _ = scheduler.review_card(card, Rating(entry.rating), _noon(entry.day))
         return {item: scheduler.get_card_retrievability(card, _noon(day)) for item, card in cards.items()}
+
+
+def _json(items: Sequence[Item]) -> str:
+    return json.dumps(list(map(astuple, items)))
+
+
+def _items(rows: Sequence[Sequence[str]]) -> tuple[Item, ...]:
+    return tuple(Item(*row) for row in rows)
 
 
 def _set_up(connection: sqlite3.Connection) -> None:

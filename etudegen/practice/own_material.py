@@ -1,17 +1,23 @@
-"""What stands behind the cards of a session: the player's own tunes in today's keys, and changes to improvise on."""
+"""What stands behind the cards of a session: the player's own tunes in today's keys, and changes to improvise on.
+
+Changes are named here because a card can only have what can be improvised on.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError
-from etudegen.exercises import changes
+from etudegen.exercises.changes import ChangesParameters, ChangesPart, study
+from etudegen.exercises.common import Rests
+from etudegen.exercises.over_chords import Home
 from etudegen.practice.plan import Block
 from etudegen.practice.profile import Profile
 from etudegen.practice.rotation import turned
 from etudegen.study import Study
 from etudegen.theory.keys import KeyOrder, all_tonics, in_order
 from etudegen.theory.library import Entry, library
+from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 
 # So many minutes go to a tune in one key, at most so many keys a day.
@@ -26,7 +32,7 @@ class Changes:
     """A progression as it is typed, and the key it is typed in, if that is told."""
 
     bars: str
-    home: str = ""
+    home: Home | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +50,11 @@ class OwnTune:
 
 def _changes(entry: Entry) -> Changes:
     entry.only("bars", "home")
-    made = Changes(entry.text("bars"), entry.text("home"))
     try:
-        changes.Parameters.from_texts({"progression": made.bars, "home": made.home})
+        read = ChangesParameters.of(progression=entry.text("bars"), home=entry.text("home"))
     except InputError as error:
         raise entry.wrong("bars", str(error)) from error
-    return made
+    return Changes(read.text, read.home)
 
 
 def progressions() -> Mapping[str, Changes]:
@@ -57,10 +62,9 @@ def progressions() -> Mapping[str, Changes]:
     return library("progressions", _changes)
 
 
-def todays_keys(day: int, count: int) -> tuple[str, ...]:
+def todays_keys(day: int, count: int) -> tuple[WrittenPitch, ...]:
     """Return so many keys of a day, by their written tonics; each of the twelve comes first once in twelve days."""
-    names = [tonic.name for tonic in in_order(all_tonics(), KeyOrder.FOURTHS, 0)]
-    return tuple(turned(names, day * _STEP)[:count])
+    return tuple(turned(in_order(all_tonics(), KeyOrder.FOURTHS, 0), day * _STEP)[:count])
 
 
 def todays_tune(profile: Profile, day: int, block: Block, turn: int) -> OwnTune | None:
@@ -69,7 +73,7 @@ def todays_tune(profile: Profile, day: int, block: Block, turn: int) -> OwnTune 
         return None
     tunes = turned(profile.tunes, day)
     count = min(_MOST_KEYS, max(1, block.minutes // _MINUTES_A_KEY))
-    return OwnTune(tunes[turn % len(tunes)], todays_keys(day, count))
+    return OwnTune(tunes[turn % len(tunes)], tuple(tonic.name for tonic in todays_keys(day, count)))
 
 
 def todays_changes(profile: Profile, day: int, turn: int) -> Study | None:
@@ -79,21 +83,22 @@ def todays_changes(profile: Profile, day: int, turn: int) -> Study | None:
     """
     own = [Changes(bars) for bars in profile.progressions] or list(progressions().values())
     chosen = turned(turned(own, day), turn)
-    for parts in (None, "improvise"):
+    for parts in (tuple(ChangesPart), (ChangesPart.IMPROVISE,)):
         for each in chosen:
-            texts = {
-                "instrument": profile.instrument.key,
-                "low": str(profile.low),
-                "high": str(profile.high),
-                "tempo": str(profile.clean_tempo(Rhythm.EIGHTHS)),
-                "rests": "half",
-                "progression": each.bars,
-                "keys": todays_keys(day, 1)[0],
-                "home": each.home or None,
-                "parts": parts,
-            }
             try:
-                return changes.study(changes.Parameters.from_texts(texts))
+                return study(
+                    ChangesParameters(
+                        instrument=profile.instrument,
+                        low=profile.low,
+                        high=profile.high,
+                        tempo=profile.clean_tempo(Rhythm.EIGHTHS),
+                        rests=Rests.HALF,
+                        progression=each.bars,
+                        keys=todays_keys(day, 1),
+                        home=each.home,
+                        parts=parts,
+                    )
+                )
             except InputError:
                 continue
     return None

@@ -7,8 +7,11 @@ they add up to the minutes asked for.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import Any
 
 from etudegen.errors import InputError
+from etudegen.exercises.kinds import kind_named, practice_of
+from etudegen.exercises.long_tones import ToneOrder
 from etudegen.practice import rules
 from etudegen.practice.profile import Aim, Pedals, Profile
 from etudegen.practice.routines import Routine, RoutineBlock, routine_for
@@ -18,13 +21,18 @@ from etudegen.theory.rhythm import Rhythm
 
 _CONTINUED_WHY = "Continued: goes on where the rest came."
 _REST_WHY = "Instrument down: rest is part of practising, not time off it."
+# Common practice, no source: where a routine says nothing else the lips let go on long tones.
 _WARM_DOWN = RoutineBlock(
-    Part.WARM_DOWN, "long-tones", 0, "Easy and low at the end, so that the lips let go.", settings={"order": "down"}
+    Part.WARM_DOWN,
+    "long-tones",
+    0,
+    "Easy and low at the end, so that the lips let go.",
+    settings={"order": ToneOrder.DOWN},
 )
 _MUSIC = RoutineBlock(Part.MUSIC, "repertoire", 20, "Music is what all the rest is for.")
-# What it costs to cut a run of playing at a minute: between two blocks, next to or inside a card, inside a study.
-# A contact set is one set.
-_BETWEEN, _IN_CARD, _IN_STUDY, _IN_CONTACT, _TOO_SMALL = 0, 6, 20, 500, 1000
+# What it costs to cut a run of playing at a minute: between two blocks, next to or inside a card, inside a study,
+# inside one that is a single set.
+_BETWEEN, _IN_CARD, _IN_STUDY, _IN_A_SET, _TOO_SMALL = 0, 6, 20, 500, 1000
 _BESIDE_STRENUOUS = -8
 _MUST = -10_000
 
@@ -44,7 +52,7 @@ class Block:
     high: WrittenPitch
     tempo: int
     why: str
-    settings: Mapping[str, str | bool] = field(default_factory=dict)
+    settings: Mapping[str, Any] = field(default_factory=dict)
     continued: bool = False
 
 
@@ -103,7 +111,7 @@ def _wanted(routine: Routine, profile: Profile, minutes: int, *, returning: bool
         for block in routine.blocks
         if minutes >= block.shortest
         and not (returning and rules.is_strenuous(block.kind))
-        and not (block.kind == "pedals" and profile.pedals is Pedals.NONE)
+        and not (profile.pedals is Pedals.NONE and _is_in_pedal_register(block.kind))
         and block.part is not Part.WARM_DOWN
     ]
     own_material = any(block.part in (Part.MUSIC, Part.CHANGES) for block in blocks)
@@ -121,6 +129,11 @@ def _wanted(routine: Routine, profile: Profile, minutes: int, *, returning: bool
         own = next((block for block in routine.blocks if block.part is Part.WARM_DOWN), _WARM_DOWN)
         blocks.append(own)
     return blocks
+
+
+def _is_in_pedal_register(kind: str) -> bool:
+    practice = practice_of(kind)
+    return practice is not None and practice.pedal_register
 
 
 def _shared_out(blocks: Sequence[RoutineBlock], session: int, playing: int) -> list[int]:
@@ -159,8 +172,9 @@ def _cost_of_cut(blocks: Sequence[tuple[RoutineBlock, int]], at: int) -> int:
         if start < at < end:
             if min(at - start, end - at) < rules.SHORTEST_BLOCK:
                 return _TOO_SMALL
-            if block.kind == "contact":
-                return _IN_CONTACT
+            practice = practice_of(block.kind)
+            if practice is not None and practice.unbroken:
+                return _IN_A_SET
             return _IN_CARD if block.part in (Part.MUSIC, Part.CHANGES) else _IN_STUDY
     return _TOO_SMALL
 
@@ -242,9 +256,20 @@ def _block(profile: Profile, wanted: RoutineBlock | None, minutes: int, *, retur
 
 def _tempo(profile: Profile, block: Block, *, returning: bool) -> int:
     """Return the tempo to work at: the clean one for the block's rhythm, less in warm-up and long-note work."""
-    if block.part in (Part.WARM_UP, Part.WARM_DOWN) or block.kind in ("long-tones", "bends", "pedals", "contact"):
+    practice = practice_of(block.kind)
+    if block.part in (Part.WARM_UP, Part.WARM_DOWN) or (practice is not None and practice.long_notes):
         return min(block.tempo, rules.EASY_TEMPO)
-    rhythm = Rhythm.QUARTERS if block.kind == "slurs" else Rhythm.EIGHTHS
-    if block.settings.get("ramp"):
-        rhythm = Rhythm.SIXTEENTHS
-    return min(block.tempo, rules.working_tempo(profile.clean_tempo(rhythm), returning=returning))
+    clean = min(profile.clean_tempo(rhythm) for rhythm in _rhythms(block))
+    return min(block.tempo, rules.working_tempo(clean, returning=returning))
+
+
+def _rhythms(block: Block) -> tuple[Rhythm, ...]:
+    """Return the rhythms that a block usually moves in."""
+    if practice_of(block.kind) is None:
+        return (Rhythm.EIGHTHS,)
+    parameters = kind_named(block.kind).parameters
+    try:
+        return parameters(**block.settings).rhythms
+    except InputError:
+        # What the routine asks for goes only with what a sheet chooses besides.
+        return parameters().rhythms

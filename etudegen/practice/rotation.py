@@ -20,7 +20,7 @@ def turned(pool: Sequence[T], day: int) -> list[T]:
     return [*pool[start:], *pool[:start]]
 
 
-def todays(pool: Sequence[str], day: int, retained: Mapping[str, float]) -> list[str]:
+def todays(pool: Sequence[T], day: int, retained: Mapping[T, float]) -> list[T]:
     """Return a pool in the order of a day.
 
     ``retained`` is the chance, 0 to 1, that a member practised before is still at hand; members never practised are

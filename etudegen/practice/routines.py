@@ -6,14 +6,13 @@ from pathlib import Path
 from typing import Any
 
 from etudegen.errors import InputError
-from etudegen.exercises.kinds import KINDS
+from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.files.templates import templates
 from etudegen.practice.profile import Aim
-from etudegen.practice.rules import CARDS, LONGEST_SESSION, SHORTEST_SESSION, STUDIES, Part
+from etudegen.practice.rules import CARDS, LONGEST_SESSION, SHORTEST_SESSION, Part, studies
 from etudegen.theory.library import read_toml
 
 ANY, RETURN, TRAVEL = "any", "return", "travel"
-_KINDS = {kind.name: kind for kind in KINDS}
 _BLOCK_KEYS = ("part", "kind", "share", "from", "why", "settings")
 _PLAYED = tuple(part for part in Part if part is not Part.REST)
 _OWN_MATERIAL = (Part.MUSIC, Part.CHANGES)
@@ -28,7 +27,7 @@ class RoutineBlock:
     share: int
     why: str
     shortest: int = 0
-    settings: Mapping[str, str | bool] = field(default_factory=dict)
+    settings: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,17 +52,17 @@ def _checked(path: Path, where: str, key: str, value: Any, kind: type, allowed: 
     return value
 
 
-def _settings(path: Path, where: str, kind: str, table: Any) -> dict[str, str | bool]:
+def _settings(path: Path, where: str, kind: str, table: Any) -> dict[str, Any]:
+    """Return the settings of a block as values, checked by the kind."""
     _checked(path, where, "settings", table, dict, "it must be a table")
-    if kind not in _KINDS and table:
+    if not table:
+        return {}
+    if kind in CARDS:
         raise InputError(f"{path}: {where}settings is {table!r}: a card has none")
-    settings = {str(key): value if isinstance(value, bool) else str(value) for key, value in table.items()}
-    if settings:
-        try:
-            _KINDS[kind].parameters.from_texts(settings)
-        except InputError as error:
-            raise InputError(f"{path}: {where}settings: {error}") from error
-    return settings
+    try:
+        return kind_named(kind).parameters.checked_values(table)
+    except InputError as error:
+        raise InputError(f"{path}: {where}settings: {error}") from error
 
 
 def _block(path: Path, place: int, table: Any) -> RoutineBlock:
@@ -75,8 +74,8 @@ def _block(path: Path, place: int, table: Any) -> RoutineBlock:
     part, kind = table.get("part"), table.get("kind")
     if part not in list(_PLAYED):
         raise InputError(f"{path}: {where}part is {part!r}: choose one of {', '.join(_PLAYED)}")
-    allowed = CARDS if part in _OWN_MATERIAL else STUDIES
-    if kind not in allowed:
+    if not (kind in CARDS if part in _OWN_MATERIAL else practice_of(kind)):
+        allowed = CARDS if part in _OWN_MATERIAL else studies()
         raise InputError(f"{path}: {where}kind is {kind!r}: for {part} choose one of {', '.join(allowed)}")
     share = _checked(path, where, "share", table.get("share"), int, "it must be a whole number")
     if not 1 <= share <= 100:

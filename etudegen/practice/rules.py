@@ -6,7 +6,7 @@ Published advice is named at its number; the rest is common practice, no source.
 from enum import StrEnum
 from fractions import Fraction
 
-from etudegen.exercises.kinds import KINDS
+from etudegen.exercises.kinds import Strain, all_kinds
 from etudegen.theory.tempo import SLOWEST
 
 SHORTEST_SESSION, LONGEST_SESSION = 10, 240
@@ -63,15 +63,16 @@ class Part(StrEnum):
 
 # Blocks of the player's own material: a card tells what, how long, what to aim for.
 CARDS = ("repertoire", "improvising", "listening")
-# What these are made of is the player's own too: a session leaves room for it on its cards.
-_OWN_MATERIAL = ("changes", "vocabulary")
-STUDIES = tuple(kind.name for kind in KINDS if kind.name not in _OWN_MATERIAL)
-_STRENUOUS = frozenset(kind.name for kind in KINDS if kind.strain == "strenuous")
+
+
+def studies() -> tuple[str, ...]:
+    """Return the kinds of exercise that sessions draw; for what is the player's own they leave room on cards."""
+    return tuple(kind.name for kind in all_kinds() if kind.exercise.practice is not None)
 
 
 def is_strenuous(kind: str) -> bool:
     """Tell whether a kind of exercise strains the lips."""
-    return kind in _STRENUOUS
+    return any(each.name == kind and each.strain is Strain.STRENUOUS for each in all_kinds())
 
 
 def longest_run(*, strenuous: bool, returning: bool) -> int:

@@ -4,9 +4,10 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from etudegen.exercises.kinds import KINDS
+from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.practice import rules
 from etudegen.practice.filling import Filled, Used, fill
+from etudegen.practice.items import Item
 from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
 from etudegen.practice.plan import Block, Plan, make_plan
 from etudegen.practice.pools import Today
@@ -16,15 +17,6 @@ from etudegen.practice.routines import Routine
 from etudegen.practice.rules import Part
 from etudegen.study import Study
 
-_NAMES = {
-    **{kind.name: kind.name for kind in KINDS},
-    "long-tones": "long tones",
-    "slurs": "lip slurs",
-    "contact": "unbroken contact",
-    "pedals": "pedal register",
-    "range": "range study",
-    "rest": "rest",
-}
 _POINTS = {
     "repertoire": (
         "Choose one piece, or one passage of it, and say before you start what is to be better at the end.",
@@ -89,7 +81,7 @@ class Session:
     changes: Mapping[int, Study]
 
     @property
-    def blocks_with_items(self) -> list[tuple[str, ...]]:
+    def blocks_with_items(self) -> list[tuple[Item, ...]]:
         """What each block, rests included, has in it, by its place."""
         return [
             self.filled[place].items if place in self.filled else _card_items(block)
@@ -97,8 +89,8 @@ class Session:
         ]
 
 
-def _card_items(block: Block) -> tuple[str, ...]:
-    return () if block.part is Part.REST else (block.kind,)
+def _card_items(block: Block) -> tuple[Item, ...]:
+    return () if block.part is Part.REST else (Item(block.kind),)
 
 
 def make_session(
@@ -107,7 +99,7 @@ def make_session(
     minutes: int,
     aim: Aim | None = None,
     routine: Routine | None = None,
-    retained: Mapping[str, float] | None = None,
+    retained: Mapping[Item, float] | None = None,
 ) -> Session:
     """Make a session of exactly so many minutes; what comes up depends on the day and on what is retained."""
     plan = make_plan(profile, minutes, aim or by_weight(profile.aims, day.toordinal()), routine)
@@ -137,7 +129,7 @@ def make_session(
 
 def kind_name(kind: str) -> str:
     """Return a kind of exercise or card as a page names it, such as ``lip slurs``."""
-    return _NAMES.get(kind, kind)
+    return kind if practice_of(kind) is None else kind_named(kind).exercise.page_name
 
 
 def block_name(block: Block) -> str:

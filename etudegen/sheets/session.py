@@ -11,6 +11,7 @@ from etudegen.engraving.joining import joined
 from etudegen.engraving.press import Press
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH
+from etudegen.exercises.kinds import practice_of
 from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.plain_text import plain_name
 from etudegen.practice.own_material import OwnTune
@@ -178,7 +179,8 @@ def _book(
 
 def _caution(block: Block, study: Study) -> str:
     """Return what to beware of with just this study, where it strains; what is true of all stands under the plan."""
-    particular = is_strenuous(block.kind) or block.kind == "bends"
+    practice = practice_of(block.kind)
+    particular = is_strenuous(block.kind) or (practice is not None and practice.caution)
     return study.caution.removesuffix(HEALTH).strip() if particular else ""
 
 

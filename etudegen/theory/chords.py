@@ -7,7 +7,7 @@ from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.theory.degrees import Degree, parse_degree, parse_degrees
-from etudegen.theory.library import Entry, find, library
+from etudegen.theory.library import Entry, find, library, practised
 from etudegen.theory.scales import Scale, scale
 
 # Kind-values of the MusicXML 4.0 reference that stand for a chord with a root of its own.
@@ -34,7 +34,8 @@ class Quality:
     ``signature`` is the degree that carries the major scale of the key signature it is printed with, if any;
     ``aliases`` are other spellings of the symbol; ``kind`` is its kind-value in MusicXML, and ``altered`` what that
     leaves out: degree, half steps and ``add``, ``alter`` or ``subtract``; ``scale`` names the scale to improvise with;
-    ``guide`` are its two guide tones.
+    ``guide`` are its two guide tones; ``difficulty`` tells how hard it is, 1 to 9, None for what is not for daily
+    practice.
     """
 
     name: str
@@ -46,6 +47,7 @@ class Quality:
     altered: tuple[tuple[int, int, str], ...]
     scale: str
     guide: tuple[Degree, Degree]
+    difficulty: int | None = None
 
     @property
     def pretty_symbol(self) -> str:
@@ -106,7 +108,7 @@ def _usual_scale(degrees: Sequence[Degree]) -> str:
 
 
 def _quality(entry: Entry) -> Quality:
-    entry.only("degrees", "symbol", "signature", "aliases", "kind", "altered", "scale", "guide")
+    entry.only("degrees", "symbol", "signature", "aliases", "kind", "altered", "scale", "guide", "difficulty")
     text, signature = entry.text("degrees"), entry.text("signature", "")
     degrees = _in_words(entry, "degrees", text)
     try:
@@ -129,12 +131,18 @@ def _quality(entry: Entry) -> Quality:
         altered=_altered(entry),
         scale=entry.text("scale", "") or _usual_scale(degrees),
         guide=_guide(entry, degrees),
+        difficulty=entry.difficulty(),
     )
 
 
 def chord_names(own: Path | None = None) -> tuple[str, ...]:
     """Return the names of all chord qualities, those of an own file included."""
     return tuple(library("chords", _quality, own))
+
+
+def practised_chords(own: Path | None = None) -> tuple[str, ...]:
+    """Return the names of the chords for daily practice, those of an own file included, easy ones first."""
+    return practised(library("chords", _quality, own))
 
 
 def chord(name: str, own: Path | None = None) -> Quality:

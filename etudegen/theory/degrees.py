@@ -33,6 +33,9 @@ class Degree:
         """Return the pitch of the degree over a tonic."""
         return tonic.above(self.staff_steps, self.half_steps)
 
+    def __str__(self) -> str:
+        return f"{'b' * -self.alter}{'#' * self.alter}{self.number}"
+
 
 def parse_degrees(text: str) -> tuple[Degree, ...]:
     """Read degrees parted by spaces or commas, such as ``1 2 b3 4 5 6 b7``; raise :class:`InputError` otherwise."""

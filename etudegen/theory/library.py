@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from etudegen.errors import InputError
 from etudegen.files.templates import templates
@@ -16,6 +16,15 @@ from etudegen.plain_text import printable
 T = TypeVar("T")
 _LARGEST = 1_000_000
 _LONGEST_NAME = 60
+_EASIEST, _HARDEST = 1, 9
+
+
+class Practised(Protocol):
+    """What may be for daily practice; see :meth:`Entry.difficulty`."""
+
+    @property
+    def difficulty(self) -> int | None:
+        """How hard it is, None for what is not for daily practice."""
 
 
 class Entry:
@@ -43,6 +52,17 @@ class Entry:
         if not isinstance(value, bool):
             raise self.wrong(key, "it must be true or false")
         return value
+
+    def number(self, key: str, low: int, high: int) -> int | None:
+        """Return a whole number from low to high, None where it is left out."""
+        value = self._table.get(key)
+        if value is not None and (not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high):
+            raise self.wrong(key, f"it must be a whole number from {low} to {high}")
+        return value
+
+    def difficulty(self) -> int | None:
+        """Return how hard it is, 1 to 9, for what is for daily practice, None for what is not."""
+        return self.number("difficulty", _EASIEST, _HARDEST)
 
     def only(self, *known: str) -> None:
         """Raise :class:`InputError` for a key that means nothing."""
@@ -107,3 +127,9 @@ def find(kind: str, name: str, entries: Mapping[str, T]) -> T:
     if name not in entries:
         raise InputError(f"unknown {kind} {name!r}: choose one of {', '.join(entries)}")
     return entries[name]
+
+
+def practised(entries: Mapping[str, Practised]) -> tuple[str, ...]:
+    """Return the names of the entries that are for daily practice, easy ones first."""
+    difficulties = {name: each.difficulty for name, each in entries.items() if each.difficulty is not None}
+    return tuple(sorted(difficulties, key=difficulties.__getitem__))

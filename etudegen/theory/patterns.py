@@ -1,12 +1,21 @@
 """Patterns: small cells of scale degrees, named in a data file or typed by the player."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.theory.degrees import Degree, parse_degrees
-from etudegen.theory.library import Entry, library
+from etudegen.theory.library import Entry, library, practised
 
 _LONGEST = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A named cell; ``difficulty`` tells how hard it is, 1 to 9, None for what is not for daily practice."""
+
+    cell: tuple[Degree, ...]
+    difficulty: int | None
 
 
 def _checked(text: str) -> tuple[Degree, ...]:
@@ -16,11 +25,11 @@ def _checked(text: str) -> tuple[Degree, ...]:
     return cell
 
 
-def _pattern(entry: Entry) -> tuple[Degree, ...]:
-    entry.only("cell")
+def _pattern(entry: Entry) -> Pattern:
+    entry.only("cell", "difficulty")
     text = entry.text("cell")
     try:
-        return _checked(text)
+        return Pattern(_checked(text), entry.difficulty())
     except InputError as error:
         raise entry.wrong("cell", str(error)) from error
 
@@ -30,6 +39,11 @@ def pattern_names(own: Path | None = None) -> tuple[str, ...]:
     return tuple(library("patterns", _pattern, own))
 
 
+def practised_patterns(own: Path | None = None) -> tuple[str, ...]:
+    """Return the names of the patterns for daily practice, those of an own file included, easy ones first."""
+    return practised(library("patterns", _pattern, own))
+
+
 def pattern(text: str, own: Path | None = None) -> tuple[Degree, ...]:
     """Return a cell by the name of its pattern, or from degrees such as ``1 2 3 5``.
 
@@ -37,7 +51,7 @@ def pattern(text: str, own: Path | None = None) -> tuple[Degree, ...]:
     """
     patterns = library("patterns", _pattern, own)
     if text in patterns:
-        return patterns[text]
+        return patterns[text].cell
     try:
         return _checked(text)
     except InputError as error:

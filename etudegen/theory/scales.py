@@ -11,7 +11,7 @@ from pathlib import Path
 from etudegen.errors import InputError
 from etudegen.theory.degrees import Degree, parse_degree, parse_degrees
 from etudegen.theory.keys import has_signature, major_sharps, names_of
-from etudegen.theory.library import Entry, find, library
+from etudegen.theory.library import Entry, find, library, practised
 from etudegen.theory.pitch import STEPS, WrittenPitch
 
 _LETTERS = len(STEPS)
@@ -24,7 +24,8 @@ class Scale:
     """A kind of scale. ``down`` are the degrees of the way down, written upwards like ``up``.
 
     ``signature`` is the degree that carries the major scale of the same key signature, None for accidentals;
-    ``by_direction`` scales have sharps on the way up and flats on the way down.
+    ``by_direction`` scales have sharps on the way up and flats on the way down;
+    ``difficulty`` tells how hard it is, 1 to 9, None for what is not for daily practice.
     """
 
     name: str
@@ -32,6 +33,7 @@ class Scale:
     down: tuple[Degree, ...]
     signature: Degree | None
     by_direction: bool
+    difficulty: int | None = None
 
     @property
     def half_steps(self) -> tuple[int, ...]:
@@ -51,7 +53,7 @@ def _ascending(entry: Entry, key: str, text: str) -> tuple[Degree, ...]:
 
 
 def _scale(entry: Entry) -> Scale:
-    entry.only("degrees", "descending", "signature", "spelling")
+    entry.only("degrees", "descending", "signature", "spelling", "difficulty")
     up = _ascending(entry, "degrees", entry.text("degrees"))
     descending = entry.text("descending", "")
     down = _ascending(entry, "descending", descending) if descending else up
@@ -63,12 +65,17 @@ def _scale(entry: Entry) -> Scale:
         on = parse_degree(signature) if signature else None
     except InputError as error:
         raise entry.wrong("signature", str(error)) from error
-    return Scale(entry.name, up, down, on, spelling == "direction")
+    return Scale(entry.name, up, down, on, spelling == "direction", entry.difficulty())
 
 
 def scale_names(own: Path | None = None) -> tuple[str, ...]:
     """Return the names of all scales, those of an own file included."""
     return tuple(library("scales", _scale, own))
+
+
+def practised_scales(own: Path | None = None) -> tuple[str, ...]:
+    """Return the names of the scales for daily practice, those of an own file included, easy ones first."""
+    return practised(library("scales", _scale, own))
 
 
 def scale(name: str, own: Path | None = None) -> Scale:

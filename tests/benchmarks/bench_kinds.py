@@ -21,7 +21,7 @@ _PROGRAM = str(Path(sys.executable).with_name("etudegen"))
 
 
 def _milliseconds(kind: Kind, runs: int) -> float:
-    parameters = kind.parameters.from_texts({})
+    parameters = kind.parameters.of()
     times = []
     for _ in range(runs):
         start = time.perf_counter()

@@ -19,7 +19,7 @@ from etudegen.engraving.pdf import without_date
 from etudegen.engraving.reading import read_page
 from etudegen.exercises.common import Fingerings, Rests
 from etudegen.exercises.contours import NAMED, parse_contour
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.catalogue import instrument
 from etudegen.instrument.valves import OPEN, Valves, parse_positions
 from etudegen.notation.score import write_score
@@ -41,7 +41,7 @@ def some_of_every_shape_and_rhythm() -> Iterator[pytest.param]:
             if (row + column) % 2:
                 continue
             low, high = RANGES[(row + column // 2) % len(RANGES)]
-            asked = Parameters(
+            asked = SlurParameters(
                 contour=contour,
                 rhythm=rhythm,
                 low=WrittenPitch.parse(low),
@@ -74,7 +74,7 @@ def starts_of_texts(page: pypdf.PageObject) -> Iterator[tuple[float, float, str]
 
 @pytest.mark.parametrize("asked", list(some_of_every_shape_and_rhythm()))
 def test_lilypond_has_nothing_to_complain_of_and_page_breaks_fit(
-    asked: Parameters, engraved: Callable[[Study], bytes], workshop: Path
+    asked: SlurParameters, engraved: Callable[[Study], bytes], workshop: Path
 ) -> None:
     made = study(asked)
     pages = read(engraved(made)).pages
@@ -83,7 +83,7 @@ def test_lilypond_has_nothing_to_complain_of_and_page_breaks_fit(
 
 
 def test_own_partials_on_a_c_trumpet_are_engraved_without_complaint(engraved: Callable[[Study], bytes]) -> None:
-    asked = Parameters(
+    asked = SlurParameters(
         contour=parse_contour("2 4 3 5 7"), rhythm=Rhythm.TRIPLETS, repeats=5, instrument=instrument("trumpet-c"),
         low=WrittenPitch.parse("Fb2").above(1, 2), high=WrittenPitch.parse("B##5"),
     )  # fmt: skip
@@ -91,7 +91,7 @@ def test_own_partials_on_a_c_trumpet_are_engraved_without_complaint(engraved: Ca
 
 
 def test_the_usual_sheet_is_one_page_with_its_texts_as_text(engraved: Callable[[Study], bytes]) -> None:
-    made = study(Parameters())
+    made = study(SlurParameters())
     (page,) = read(engraved(made)).pages
     printed = page.extract_text()
     words = " ".join(printed.split())
@@ -104,7 +104,7 @@ def test_the_usual_sheet_is_one_page_with_its_texts_as_text(engraved: Callable[[
 
 
 def test_a_ramp_fills_pages_that_are_numbered_and_carry_the_foot(engraved: Callable[[Study], bytes]) -> None:
-    made = study(Parameters(ramp=True))
+    made = study(SlurParameters(ramp=True))
     pages = read(engraved(made)).pages
     assert len(made.lines) / MOST_SYSTEMS_ON_A_PAGE <= len(pages) <= len(made.lines) / 4
     texts = [" ".join(page.extract_text().split()) for page in pages]
@@ -117,7 +117,7 @@ def test_a_ramp_fills_pages_that_are_numbered_and_carry_the_foot(engraved: Calla
 
 @pytest.mark.parametrize("paper", Paper)
 def test_every_page_has_the_size_of_its_paper(paper: Paper, engraved: Callable[[Study], bytes]) -> None:
-    pdf = read(engraved(study(Parameters(paper=paper, repeats=6))))
+    pdf = read(engraved(study(SlurParameters(paper=paper, repeats=6))))
     assert len(pdf.pages) > 1
     width, height = SIZES[paper]
     for page in pdf.pages:
@@ -126,13 +126,13 @@ def test_every_page_has_the_size_of_its_paper(paper: Paper, engraved: Callable[[
 
 
 def test_title_and_author_are_in_the_description_of_the_file(engraved: Callable[[Study], bytes]) -> None:
-    description = read(engraved(study(Parameters(title="Größe für Anfänger", positions=(OPEN,))))).metadata
+    description = read(engraved(study(SlurParameters(title="Größe für Anfänger", positions=(OPEN,))))).metadata
     assert description.title == "Größe für Anfänger"
     assert description.author == "etudegen"
 
 
 def test_all_fonts_are_embedded(engraved: Callable[[Study], bytes]) -> None:
-    for page in read(engraved(study(Parameters(fingerings=Fingerings.EVERY, partial_numbers=True)))).pages:
+    for page in read(engraved(study(SlurParameters(fingerings=Fingerings.EVERY, partial_numbers=True)))).pages:
         fonts = [font.get_object() for font in page["/Resources"]["/Font"].values()]
         assert len(fonts) >= 3
         for font in fonts:
@@ -145,14 +145,14 @@ def test_all_fonts_are_embedded(engraved: Callable[[Study], bytes]) -> None:
 @pytest.mark.parametrize(
     "asked",
     [
-        pytest.param(Parameters(title=("Slow slurs for a quiet morning, " * 4)[:120]), id="title"),
+        pytest.param(SlurParameters(title=("Slow slurs for a quiet morning, " * 4)[:120]), id="title"),
         pytest.param(
-            Parameters(contour=parse_contour(" ".join(["2 3 4 5 6 5 4 3"] * 8)), positions=(OPEN,)), id="contour"
+            SlurParameters(contour=parse_contour(" ".join(["2 3 4 5 6 5 4 3"] * 8)), positions=(OPEN,)), id="contour"
         ),
     ],
 )
 def test_the_longest_texts_that_are_allowed_stay_on_the_page(
-    asked: Parameters, engraved: Callable[[Study], bytes]
+    asked: SlurParameters, engraved: Callable[[Study], bytes]
 ) -> None:
     page = read(engraved(study(asked))).pages[0]
     assert [text for x, y, text in starts_of_texts(page) if x < 0 or y < 0] == []
@@ -162,14 +162,14 @@ def test_the_longest_texts_that_are_allowed_stay_on_the_page(
     "asked",
     [
         pytest.param(
-            Parameters(
+            SlurParameters(
                 contour=NAMED["neighbours"], rhythm=Rhythm.EIGHTHS, high=WrittenPitch.parse("C7"),
                 positions=(Valves("13"),), rests=Rests.HALF,
             ),
             id="twelve bars in one line",
         ),
         pytest.param(
-            Parameters(
+            SlurParameters(
                 contour=NAMED["leaps"], rhythm=Rhythm.TRIPLETS, high=WrittenPitch.parse("C7"), rests=Rests.HALF,
                 positions=parse_positions("12 0 13 3 1"), fingerings=Fingerings.EVERY,
             ),
@@ -177,7 +177,7 @@ def test_the_longest_texts_that_are_allowed_stay_on_the_page(
         ),
     ],
 )  # fmt: skip
-def test_long_lines_are_engraved_too(asked: Parameters, engraved: Callable[[Study], bytes]) -> None:
+def test_long_lines_are_engraved_too(asked: SlurParameters, engraved: Callable[[Study], bytes]) -> None:
     assert len(read(engraved(study(asked))).pages) >= 1
 
 
@@ -215,7 +215,7 @@ def test_a_fixed_date_takes_the_place_of_another_of_the_same_length() -> None:
 
 
 def test_the_lilypond_text_can_be_engraved_by_itself(workshop: Path) -> None:
-    text = lilypond_text(read_page(write_score(study(Parameters(partial_numbers=True, rhythm=Rhythm.EIGHTHS)))))
+    text = lilypond_text(read_page(write_score(study(SlurParameters(partial_numbers=True, rhythm=Rhythm.EIGHTHS)))))
     source = workshop / "alone.ly"
     source.write_text(text, encoding="utf-8")
     run = subprocess.run(
@@ -226,7 +226,7 @@ def test_the_lilypond_text_can_be_engraved_by_itself(workshop: Path) -> None:
 
 
 def test_counted_rests_are_printed_as_such_and_every_line_on_a_system_of_its_own() -> None:
-    made = study(Parameters())
+    made = study(SlurParameters())
     text = lilypond_text(read_page(write_score(made)))
     assert text[text.index(r"\score") :].count(r"\break") == len(made.lines) - 1
     assert text.count("R1") == len(made.lines)

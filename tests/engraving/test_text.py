@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 
 from etudegen.engraving.lilypond import find_lilypond
 from etudegen.engraving.text import quoted
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.study import Study
 from tests.strategies import NASTY_TITLES
 
-ONE_LINE = study(Parameters(positions=(OPEN,)))
+ONE_LINE = study(SlurParameters(positions=(OPEN,)))
 _ESCAPES = {"n": "\n", "t": "\t", "\\": "\\", '"': '"', "'": "'"}
 
 

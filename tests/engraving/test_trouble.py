@@ -13,7 +13,7 @@ from etudegen.engraving.lilypond import VARIABLE, find_lilypond
 from etudegen.engraving.press import Press
 from etudegen.engraving.reading import read_page
 from etudegen.errors import MachineError
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
 from etudegen.sheets.exercise import Format, make_sheet
@@ -21,7 +21,7 @@ from etudegen.sheets.exercise import Format, make_sheet
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="the stand-ins for LilyPond are shell scripts")
 
 PROGRAM = Path(sys.executable).with_name("etudegen")
-ONE_LINE = study(Parameters(positions=(OPEN,)))
+ONE_LINE = study(SlurParameters(positions=(OPEN,)))
 READS_ALL = "cat > /dev/null\n"
 FINDS_OUTPUT = 'for each in "$@"; do case "$each" in --output=*) output=${each#--output=};; esac; done\n'
 

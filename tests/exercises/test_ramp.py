@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 
 from etudegen.errors import InputError
 from etudegen.exercises.contours import NAMED
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.study import Line, Study
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
@@ -27,7 +27,7 @@ def stages(made: Study) -> list[list[Line]]:
 @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(studies(parameters(ramp=True)))
 def test_each_of_five_stages_opens_with_its_heading_and_takes_every_playable_position(
-    made: tuple[Parameters, Study],
+    made: tuple[SlurParameters, Study],
 ) -> None:
     grouped = stages(made[1])
     assert len(grouped) == 5
@@ -37,7 +37,7 @@ def test_each_of_five_stages_opens_with_its_heading_and_takes_every_playable_pos
 
 @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(studies(parameters(ramp=True)))
-def test_stages_widen_and_quicken(made: tuple[Parameters, Study]) -> None:
+def test_stages_widen_and_quicken(made: tuple[SlurParameters, Study]) -> None:
     for _, same in groupby(sorted(made[1].lines, key=lambda line: line.label), key=lambda line: line.label):
         lines = list(same)
         tops = [max(tone.pitch.number for tone in line.tones) for line in lines]
@@ -48,13 +48,13 @@ def test_stages_widen_and_quicken(made: tuple[Parameters, Study]) -> None:
 
 
 def test_the_first_stage_stays_on_the_three_lowest_partials() -> None:
-    first = stages(study(Parameters(ramp=True)))[0]
+    first = stages(study(SlurParameters(ramp=True)))[0]
     assert {tuple(sorted({tone.partial for tone in line.tones})) for line in first} == {(2, 3, 4)}
     assert {tone.duration for line in first for tone in line.tones if tone.slurred} == {1}
 
 
 def test_the_last_stage_uses_the_whole_range_in_sixteenths() -> None:
-    asked = Parameters(ramp=True, low=WrittenPitch("F", 1, 3), high=WrittenPitch("C", 0, 6))
+    asked = SlurParameters(ramp=True, low=WrittenPitch("F", 1, 3), high=WrittenPitch("C", 0, 6))
     last = stages(study(asked))[-1]
     assert last[0].label == "0"
     assert {tone.partial for tone in last[0].tones} == {2, 3, 4, 5, 6, 8}
@@ -64,11 +64,11 @@ def test_the_last_stage_uses_the_whole_range_in_sixteenths() -> None:
 @pytest.mark.parametrize("also", [{"contour": NAMED["skips"]}, {"rhythm": Rhythm.EIGHTHS}], ids=["contour", "rhythm"])
 def test_a_ramp_with_a_contour_or_a_rhythm_is_refused(also: dict) -> None:
     with pytest.raises(InputError, match="ramp"):
-        Parameters(ramp=True, **also)
+        SlurParameters(ramp=True, **also)
 
 
 def test_a_position_left_out_of_a_ramp_is_told_for_each_stage() -> None:
-    made = study(Parameters(ramp=True, low=WrittenPitch("C", 0, 4), high=WrittenPitch("G", 0, 4)))
+    made = study(SlurParameters(ramp=True, low=WrittenPitch("C", 0, 4), high=WrittenPitch("G", 0, 4)))
     left_out = [skip for skip in made.skipped if skip.what.startswith("position 2,")]
     assert len(left_out) == 5
     assert {line.label for line in made.lines} == {"0", "13", "123"}

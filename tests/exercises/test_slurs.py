@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from etudegen.errors import InputError
 from etudegen.exercises.common import Fingerings, Rests
 from etudegen.exercises.contours import NAMED, parse_contour
-from etudegen.exercises.slurs import Direction, Parameters, study
+from etudegen.exercises.slurs import PositionOrder, SlurParameters, study
 from etudegen.instrument.valves import COMBINATIONS, OPEN, POSITIONS
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.pitch import WrittenPitch
@@ -38,7 +38,7 @@ def key_number(valves: str, partial: int) -> int:
     return FUNDAMENTAL - LOWERED[valves] + (partial**24).bit_length() // 2
 
 
-def usable(asked: Parameters, valves: str) -> list[int]:
+def usable(asked: SlurParameters, valves: str) -> list[int]:
     """The partials that a player with this range has on these valves, by this file's own account."""
     allowed = [
         partial for partial in range(2, 17) if partial not in FAR or asked.far_partials or partial in asked.contour.own
@@ -46,7 +46,7 @@ def usable(asked: Parameters, valves: str) -> list[int]:
     return [partial for partial in allowed if asked.low.number <= key_number(valves, partial) <= asked.high.number]
 
 
-def fits(asked: Parameters, valves: str) -> bool:
+def fits(asked: SlurParameters, valves: str) -> bool:
     """Whether the shape asked for finds its partials on these valves."""
     partials = usable(asked, valves)
     if asked.contour.own:
@@ -72,27 +72,27 @@ def every(*check: Callable[[Tone], Any], study: Study) -> bool:
 
 @holds_for_every_study
 @given(studies())
-def test_a_line_stays_on_the_one_valve_combination_that_its_label_names(made: tuple[Parameters, Study]) -> None:
+def test_a_line_stays_on_the_one_valve_combination_that_its_label_names(made: tuple[SlurParameters, Study]) -> None:
     for line in made[1].lines:
         assert {tone.valves.digits for tone in line.tones} == {line.label}
 
 
 @holds_for_every_study
 @given(studies())
-def test_every_tone_lies_inside_the_range_asked_for(made: tuple[Parameters, Study]) -> None:
+def test_every_tone_lies_inside_the_range_asked_for(made: tuple[SlurParameters, Study]) -> None:
     asked, result = made
     assert every(lambda tone: asked.low.number <= tone.pitch.number <= asked.high.number, study=result)
 
 
 @holds_for_every_study
 @given(studies())
-def test_every_tone_is_the_partial_of_its_tube_that_it_says(made: tuple[Parameters, Study]) -> None:
+def test_every_tone_is_the_partial_of_its_tube_that_it_says(made: tuple[SlurParameters, Study]) -> None:
     assert every(lambda tone: tone.pitch.number == key_number(tone.valves.digits, tone.partial), study=made[1])
 
 
 @holds_for_every_study
 @given(studies())
-def test_partials_far_from_temperament_appear_only_when_asked_for(made: tuple[Parameters, Study]) -> None:
+def test_partials_far_from_temperament_appear_only_when_asked_for(made: tuple[SlurParameters, Study]) -> None:
     asked, result = made
     played = {tone.partial for line in result.lines for tone in line.tones}
     if not asked.far_partials:
@@ -103,7 +103,7 @@ def test_partials_far_from_temperament_appear_only_when_asked_for(made: tuple[Pa
 @holds_for_every_study
 @given(studies(), st.data())
 def test_one_spelling_serves_a_place_on_the_keyboard_through_a_line(
-    made: tuple[Parameters, Study], data: st.DataObject
+    made: tuple[SlurParameters, Study], data: st.DataObject
 ) -> None:
     line = data.draw(st.sampled_from(made[1].lines))
     spelled = {tone.pitch for tone in line.tones}
@@ -114,7 +114,7 @@ def test_one_spelling_serves_a_place_on_the_keyboard_through_a_line(
 
 @holds_for_every_study
 @given(studies())
-def test_every_line_fills_whole_bars_of_four_quarters(made: tuple[Parameters, Study]) -> None:
+def test_every_line_fills_whole_bars_of_four_quarters(made: tuple[SlurParameters, Study]) -> None:
     for line in made[1].lines:
         assert sum(event.duration for event in line.events) % 4 == 0
         assert sum(tone.duration for tone in line.tones) % 4 == 0
@@ -123,7 +123,7 @@ def test_every_line_fills_whole_bars_of_four_quarters(made: tuple[Parameters, St
 
 @holds_for_every_study
 @given(studies())
-def test_the_last_tone_of_a_line_is_held_for_two_quarters_at_least(made: tuple[Parameters, Study]) -> None:
+def test_the_last_tone_of_a_line_is_held_for_two_quarters_at_least(made: tuple[SlurParameters, Study]) -> None:
     for line in made[1].lines:
         *moving, held = line.tones
         assert held.duration >= 2
@@ -132,7 +132,7 @@ def test_the_last_tone_of_a_line_is_held_for_two_quarters_at_least(made: tuple[P
 
 @holds_for_every_study
 @given(studies())
-def test_moving_notes_keep_to_the_rhythm_asked_for(made: tuple[Parameters, Study]) -> None:
+def test_moving_notes_keep_to_the_rhythm_asked_for(made: tuple[SlurParameters, Study]) -> None:
     asked, result = made
     if asked.ramp:
         return
@@ -148,7 +148,7 @@ def test_moving_notes_keep_to_the_rhythm_asked_for(made: tuple[Parameters, Study
 
 @holds_for_every_study
 @given(studies())
-def test_playing_and_resting_time_are_the_exact_sum_of_notes_and_rests(made: tuple[Parameters, Study]) -> None:
+def test_playing_and_resting_time_are_the_exact_sum_of_notes_and_rests(made: tuple[SlurParameters, Study]) -> None:
     asked, result = made
     events = [event for line in result.lines for event in line.events]
     a_quarter = Fraction(60, asked.tempo)
@@ -162,7 +162,7 @@ def test_playing_and_resting_time_are_the_exact_sum_of_notes_and_rests(made: tup
 
 @holds_for_every_study
 @given(studies())
-def test_rests_are_none_half_or_equal_to_the_bars_played(made: tuple[Parameters, Study]) -> None:
+def test_rests_are_none_half_or_equal_to_the_bars_played(made: tuple[SlurParameters, Study]) -> None:
     asked, result = made
     for line in result.lines:
         *played, last = line.events
@@ -180,7 +180,7 @@ def test_rests_are_none_half_or_equal_to_the_bars_played(made: tuple[Parameters,
 
 @holds_for_every_study
 @given(studies())
-def test_the_same_parameters_make_the_same_study(made: tuple[Parameters, Study]) -> None:
+def test_the_same_parameters_make_the_same_study(made: tuple[SlurParameters, Study]) -> None:
     asked, result = made
     assert study(replace(asked)) == result
 
@@ -188,7 +188,7 @@ def test_the_same_parameters_make_the_same_study(made: tuple[Parameters, Study])
 @holds_for_every_study
 @given(parameters())
 def test_a_position_is_played_where_its_partials_allow_it_and_told_as_skipped_elsewhere(
-    asked: Parameters,
+    asked: SlurParameters,
 ) -> None:
     playable = {valves.digits for valves in asked.positions if fits(asked, valves.digits)}
     if not playable:
@@ -208,7 +208,7 @@ def test_a_position_is_played_where_its_partials_allow_it_and_told_as_skipped_el
 
 @holds_for_every_study
 @given(studies())
-def test_no_pitch_is_repeated_inside_a_slur(made: tuple[Parameters, Study]) -> None:
+def test_no_pitch_is_repeated_inside_a_slur(made: tuple[SlurParameters, Study]) -> None:
     for line in made[1].lines:
         for run in slurred_runs(line):
             assert all(first.pitch != second.pitch for first, second in pairwise(run))
@@ -217,7 +217,7 @@ def test_no_pitch_is_repeated_inside_a_slur(made: tuple[Parameters, Study]) -> N
 @holds_for_every_study
 @given(studies())
 def test_every_slurred_run_ends_within_its_line_on_a_tone_that_is_not_slurred_on(
-    made: tuple[Parameters, Study],
+    made: tuple[SlurParameters, Study],
 ) -> None:
     for line in made[1].lines:
         runs = slurred_runs(line)
@@ -229,7 +229,7 @@ def test_every_slurred_run_ends_within_its_line_on_a_tone_that_is_not_slurred_on
 @holds_for_every_study
 @given(studies())
 def test_fingerings_stand_at_every_note_or_at_the_first_of_a_line_or_nowhere(
-    made: tuple[Parameters, Study],
+    made: tuple[SlurParameters, Study],
 ) -> None:
     asked, result = made
     for line in result.lines:
@@ -247,7 +247,7 @@ def test_fingerings_stand_at_every_note_or_at_the_first_of_a_line_or_nowhere(
 
 @holds_for_every_study
 @given(studies())
-def test_partial_numbers_stand_at_every_note_or_nowhere(made: tuple[Parameters, Study]) -> None:
+def test_partial_numbers_stand_at_every_note_or_nowhere(made: tuple[SlurParameters, Study]) -> None:
     asked, result = made
     assert every(
         lambda tone: tone.partial_number == (str(tone.partial) if asked.partial_numbers else None),
@@ -258,21 +258,21 @@ def test_partial_numbers_stand_at_every_note_or_nowhere(made: tuple[Parameters, 
 @holds_for_every_study
 @given(studies())
 def test_positions_follow_one_another_by_half_steps_in_the_direction_asked_for(
-    made: tuple[Parameters, Study],
+    made: tuple[SlurParameters, Study],
 ) -> None:
     asked, result = made
     stages = 5 if asked.ramp else 1
     labels = [line.label for line in result.lines]
     for stage in range(stages):
         order = [LOWERED[label] for label in labels[stage * len(labels) // stages :][: len(labels) // stages]]
-        if asked.direction is not Direction.SHUFFLED:
-            assert order == sorted(order, reverse=asked.direction is Direction.UP)
+        if asked.direction is not PositionOrder.SHUFFLED:
+            assert order == sorted(order, reverse=asked.direction is PositionOrder.UP)
     assert len(labels) == stages * len(set(labels))
 
 
 @holds_for_every_study
 @given(studies())
-def test_the_name_of_the_files_is_plain_ascii_and_short(made: tuple[Parameters, Study]) -> None:
+def test_the_name_of_the_files_is_plain_ascii_and_short(made: tuple[SlurParameters, Study]) -> None:
     name = made[1].name
     assert name.isascii()
     assert set(name) <= set("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-")
@@ -283,7 +283,7 @@ def test_the_name_of_the_files_is_plain_ascii_and_short(made: tuple[Parameters, 
 @holds_for_every_study
 @given(own_contours(10), st.sampled_from(Rhythm), st.integers(1, 12))
 def test_a_players_own_partials_are_played_as_typed_in_every_position(contour: Any, rhythm: Rhythm, times: int) -> None:
-    asked = Parameters(
+    asked = SlurParameters(
         contour=contour, rhythm=rhythm, repeats=times, low=WrittenPitch("F", 1, 2), high=WrittenPitch("C", 0, 7)
     )
     typed = list(contour.own)
@@ -300,7 +300,7 @@ def test_a_players_own_partials_are_played_as_typed_in_every_position(contour: A
 @pytest.mark.parametrize("contour", ["2 2 3", "4 5 5 4", "2 3 4 4"])
 def test_a_contour_that_repeats_a_partial_is_refused_or_tongues_the_repetition(contour: str) -> None:
     try:
-        made = study(Parameters(contour=parse_contour(contour)))
+        made = study(SlurParameters(contour=parse_contour(contour)))
     except InputError:
         return
     for line in made.lines:
@@ -310,7 +310,7 @@ def test_a_contour_that_repeats_a_partial_is_refused_or_tongues_the_repetition(c
 
 def test_the_worked_example_of_the_open_tube_reads_as_a_player_expects() -> None:
     # The open B-flat trumpet's written series is C4 G4 C5 E5 G5 on partials 2 to 6: common practice, no source.
-    (line,) = study(Parameters(positions=(OPEN,), repeats=1, rests=Rests.HALF)).lines
+    (line,) = study(SlurParameters(positions=(OPEN,), repeats=1, rests=Rests.HALF)).lines
     heard = [(str(tone.pitch), tone.duration, tone.slurred) for tone in line.tones]
     assert heard == [
         ("C4", 1, True), ("G4", 1, True), ("C5", 1, True), ("E5", 1, True),
@@ -321,19 +321,19 @@ def test_the_worked_example_of_the_open_tube_reads_as_a_player_expects() -> None
 
 
 def test_the_usual_sheet_takes_the_seven_positions_downwards() -> None:
-    made = study(Parameters())
+    made = study(SlurParameters())
     assert [line.label for line in made.lines] == ["0", "2", "1", "12", "23", "13", "123"]
     assert made.skipped == ()
 
 
 def test_upwards_is_downwards_reversed() -> None:
-    labels = [line.label for line in study(Parameters(direction=Direction.UP)).lines]
+    labels = [line.label for line in study(SlurParameters(direction=PositionOrder.UP)).lines]
     assert labels == ["123", "13", "23", "12", "1", "2", "0"]
 
 
 def test_some_seeds_shuffle_the_positions_differently() -> None:
     orders = {
-        tuple(line.label for line in study(Parameters(direction=Direction.SHUFFLED, seed=seed)).lines)
+        tuple(line.label for line in study(SlurParameters(direction=PositionOrder.SHUFFLED, seed=seed)).lines)
         for seed in range(10)
     }
     assert len(orders) > 5
@@ -341,13 +341,13 @@ def test_some_seeds_shuffle_the_positions_differently() -> None:
 
 
 def test_one_position_makes_one_line() -> None:
-    made = study(Parameters(positions=(COMBINATIONS[3],)))
+    made = study(SlurParameters(positions=(COMBINATIONS[3],)))
     assert [line.label for line in made.lines] == ["12"]
     assert "position 12 " in made.subtitle
 
 
 def test_with_far_partials_the_series_is_climbed_without_a_gap() -> None:
-    wide = Parameters(high=WrittenPitch("C", 0, 7), positions=(OPEN,), repeats=1)
+    wide = SlurParameters(high=WrittenPitch("C", 0, 7), positions=(OPEN,), repeats=1)
     assert [tone.partial for tone in next(iter(study(wide).lines)).tones][:11] == [
         2, 3, 4, 5, 6, 8, 9, 10, 12, 15, 16,
     ]  # fmt: skip
@@ -356,13 +356,13 @@ def test_with_far_partials_the_series_is_climbed_without_a_gap() -> None:
 
 
 def test_far_partials_the_player_typed_are_used_without_asking_again() -> None:
-    asked = Parameters(contour=parse_contour("6 7 8 7 6"), high=WrittenPitch("C", 0, 6))
+    asked = SlurParameters(contour=parse_contour("6 7 8 7 6"), high=WrittenPitch("C", 0, 6))
     assert {tone.partial for line in study(asked).lines for tone in line.tones} == {6, 7, 8}
 
 
 @pytest.mark.parametrize("name", NAMED)
 def test_a_range_with_no_two_partials_in_any_position_is_refused_with_the_range(name: str) -> None:
-    asked = Parameters(low=WrittenPitch("C", 0, 4), high=WrittenPitch("D", 0, 4), contour=NAMED[name])
+    asked = SlurParameters(low=WrittenPitch("C", 0, 4), high=WrittenPitch("D", 0, 4), contour=NAMED[name])
     with pytest.raises(InputError, match=r"no line can be made .*fewer than two usable partials.*C4.*D4"):
         study(asked)
 
@@ -370,14 +370,16 @@ def test_a_range_with_no_two_partials_in_any_position_is_refused_with_the_range(
 def test_a_narrow_range_leaves_out_the_positions_with_fewer_than_two_partials_in_it() -> None:
     # C4 to G4 holds C4 and G4 of the open tube, D4 and G4 of 13, C#4 and F#4 of 123, one note of each other:
     # Ordinary fingerings as in "Trumpet Fingering Chart", thewholehorn.com; the rest follows from the series.
-    made = study(Parameters(low=WrittenPitch("C", 0, 4), high=WrittenPitch("G", 0, 4)))
+    made = study(SlurParameters(low=WrittenPitch("C", 0, 4), high=WrittenPitch("G", 0, 4)))
     assert [line.label for line in made.lines] == ["0", "13", "123"]
     assert [skip.what for skip in made.skipped] == [f"position {valves}" for valves in ("2", "1", "12", "23")]
     assert all(skip.why == "fewer than two usable partials between C4 and G4" for skip in made.skipped)
 
 
 def test_partials_outside_the_range_are_told_with_their_note() -> None:
-    made = study(Parameters(low=WrittenPitch("C", 0, 4), high=WrittenPitch("C", 0, 5), contour=parse_contour("2 3 4")))
+    made = study(
+        SlurParameters(low=WrittenPitch("C", 0, 4), high=WrittenPitch("C", 0, 5), contour=parse_contour("2 3 4"))
+    )
     assert next((skip.what, skip.why) for skip in made.skipped) == (
         "position 2",
         "partial 2 is B3, outside C4 to C5",
@@ -387,34 +389,34 @@ def test_partials_outside_the_range_are_told_with_their_note() -> None:
 @pytest.mark.parametrize("rhythm", Rhythm)
 def test_named_contours_run_for_two_bars_at_least_unless_told_how_often(rhythm: Rhythm) -> None:
     for name, contour in NAMED.items():
-        for line in study(Parameters(contour=contour, rhythm=rhythm)).lines:
+        for line in study(SlurParameters(contour=contour, rhythm=rhythm)).lines:
             *moving, _ = line.tones
             assert sum(tone.duration for tone in moving) >= 8, name
 
 
 def test_a_title_takes_the_place_of_the_usual_one_on_the_page_and_in_the_file_names() -> None:
-    made = study(Parameters(title='Größe & "C": #1'))
+    made = study(SlurParameters(title='Größe & "C": #1'))
     assert made.title == 'Größe & "C": #1'
     assert made.name == "gr-e-c-1-Fs3-G5-72"
-    assert study(Parameters()).title == "Lip slurs"
+    assert study(SlurParameters()).title == "Lip slurs"
 
 
 def test_other_settings_that_change_the_notes_change_the_file_names() -> None:
     names = [
         study(asked).name
         for asked in (
-            Parameters(),
-            Parameters(tempo=60),
-            Parameters(low=WrittenPitch("G", -1, 3)),
-            Parameters(high=WrittenPitch("A", 0, 5)),
-            Parameters(rhythm=Rhythm.EIGHTHS),
-            Parameters(contour=NAMED["leaps"]),
-            Parameters(ramp=True),
-            Parameters(contour=parse_contour("2 3 4")),
+            SlurParameters(),
+            SlurParameters(tempo=60),
+            SlurParameters(low=WrittenPitch("G", -1, 3)),
+            SlurParameters(high=WrittenPitch("A", 0, 5)),
+            SlurParameters(rhythm=Rhythm.EIGHTHS),
+            SlurParameters(contour=NAMED["leaps"]),
+            SlurParameters(ramp=True),
+            SlurParameters(contour=parse_contour("2 3 4")),
         )
     ]
     assert len(set(names)) == len(names)
 
 
 def test_lines_of_one_stage_are_grouped_without_headings_unless_it_is_a_ramp() -> None:
-    assert [key for key, _ in groupby(study(Parameters()).lines, key=lambda line: line.heading)] == [None]
+    assert [key for key, _ in groupby(study(SlurParameters()).lines, key=lambda line: line.heading)] == [None]

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, example, given, settings
 from etudegen.errors import InputError
 from etudegen.exercises.common import Rests
 from etudegen.exercises.contours import parse_contour
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.export.midi import midi
 from etudegen.instrument.catalogue import instrument, instrument_keys
 from etudegen.instrument.valves import OPEN
@@ -88,7 +88,7 @@ def test_every_instrument_plays_on_the_general_midi_trumpet(key: str) -> None:
 
 @pytest.mark.parametrize("tempo", [63, 92])
 def test_the_tempo_is_kept_in_microseconds_a_quarter(tempo: int) -> None:
-    file = file_of(study(Parameters(tempo=tempo)))
+    file = file_of(study(SlurParameters(tempo=tempo)))
     found = [(tick, message.tempo) for tick, message in timed(file) if message.type == "set_tempo"]
     assert found == [(0, int(value("notation", f"tempo {tempo} in microseconds")))]
 
@@ -123,8 +123,8 @@ def test_slurred_notes_are_connected_and_tongued_ones_apart(made: Study) -> None
 
 @holds_for_every_file
 @given(any_study)
-@example(study(Parameters(tempo=20, ramp=True)))
-@example(study(Parameters(tempo=300, rests=Rests.NONE)))
+@example(study(SlurParameters(tempo=20, ramp=True)))
+@example(study(SlurParameters(tempo=300, rests=Rests.NONE)))
 def test_the_file_lasts_as_long_as_playing_and_resting_together(made: Study) -> None:
     file = file_of(made)
     assert abs(file.length - float(made.playing_seconds + made.resting_seconds)) < 0.001
@@ -143,7 +143,7 @@ def test_tracks_carry_the_title_and_the_instrument_as_names(made: Study) -> None
 
 
 def test_the_file_says_four_quarters_and_is_of_type_one() -> None:
-    file = file_of(study(Parameters()))
+    file = file_of(study(SlurParameters()))
     assert file.type == 1
     metres = [
         (message.numerator, message.denominator) for _, message in timed(file) if message.type == "time_signature"
@@ -152,7 +152,7 @@ def test_the_file_says_four_quarters_and_is_of_type_one() -> None:
 
 
 def test_triplets_fall_on_even_ticks() -> None:
-    made = study(Parameters(rhythm=Rhythm.TRIPLETS, contour=parse_contour("2 3 4 3 2"), positions=(OPEN,)))
+    made = study(SlurParameters(rhythm=Rhythm.TRIPLETS, contour=parse_contour("2 3 4 3 2"), positions=(OPEN,)))
     file = file_of(made)
     third = file.ticks_per_beat // 3
     assert third * 3 == file.ticks_per_beat
@@ -163,12 +163,12 @@ def test_triplets_fall_on_even_ticks() -> None:
 @pytest.mark.parametrize("title", ["", "Größe 😀", "nul\x00", "two\nlines", "Gr\udcfc\udcdfe"], ids=ascii)
 def test_any_title_gives_a_file_or_is_refused(title: str) -> None:
     try:
-        asked = Parameters(title=title)
+        asked = SlurParameters(title=title)
     except InputError:
         return
     assert notes_of(file_of(study(asked)))
 
 
 def test_making_the_file_twice_gives_the_same_bytes() -> None:
-    made = study(Parameters(ramp=True, partial_numbers=True))
+    made = study(SlurParameters(ramp=True, partial_numbers=True))
     assert midi(perform(write_score(made))) == midi(perform(write_score(made)))

@@ -19,7 +19,7 @@ from lxml import etree
 from etudegen.errors import InputError
 from etudegen.exercises.common import Fingerings, Rests
 from etudegen.exercises.contours import NAMED, parse_contour
-from etudegen.exercises.slurs import Direction, Parameters, study
+from etudegen.exercises.slurs import PositionOrder, SlurParameters, study
 from etudegen.export.musicxml import musicxml
 from etudegen.instrument.catalogue import instrument, instrument_keys
 from etudegen.instrument.valves import POSITIONS
@@ -39,18 +39,18 @@ holds_for_every_file = settings(
 any_study = small_studies().map(lambda made: made[1])
 
 SOME_STUDIES = {
-    "usual": Parameters(),
-    "triplets with everything printed": Parameters(
+    "usual": SlurParameters(),
+    "triplets with everything printed": SlurParameters(
         rhythm=Rhythm.TRIPLETS, contour=NAMED["climb"], fingerings=Fingerings.EVERY, partial_numbers=True
     ),
-    "far partials in sixteenths": Parameters(
+    "far partials in sixteenths": SlurParameters(
         rhythm=Rhythm.SIXTEENTHS, far_partials=True, high=WrittenPitch("C", 0, 6), rests=Rests.HALF
     ),
-    "own partials on a C trumpet": Parameters(
+    "own partials on a C trumpet": SlurParameters(
         contour=parse_contour("2 4 3 5"), rhythm=Rhythm.EIGHTHS, repeats=3, instrument=instrument("trumpet-c")
     ),
-    "shuffled ramp without rests": Parameters(
-        ramp=True, direction=Direction.SHUFFLED, rests=Rests.NONE, positions=POSITIONS[:3]
+    "shuffled ramp without rests": SlurParameters(
+        ramp=True, direction=PositionOrder.SHUFFLED, rests=Rests.NONE, positions=POSITIONS[:3]
     ),
 }
 some_study = pytest.mark.parametrize(
@@ -92,7 +92,7 @@ def alter_of(note: etree._Element) -> int:
 
 
 def test_the_schema_refuses_what_is_not_musicxml() -> None:
-    root = parsed(study(Parameters()))
+    root = parsed(study(SlurParameters()))
     assert schema().validate(root), schema().error_log
     root.find("part/measure/note/pitch/step").text = "H"
     assert not schema().validate(root)
@@ -202,7 +202,7 @@ def test_the_title_of_the_study_is_the_title_of_the_work_and_of_the_page(made: S
 
 @pytest.mark.parametrize("title", NASTY_TITLES)
 def test_a_title_full_of_signs_that_mean_something_elsewhere_is_only_a_title(title: str) -> None:
-    root = parsed(study(Parameters(title=title, positions=POSITIONS[:1])))
+    root = parsed(study(SlurParameters(title=title, positions=POSITIONS[:1])))
     # A blank title is none at all: the sheet is called what its kind is called.
     assert root.findtext("work/work-title").split() == (title.split() or ["Lip", "slurs"])
 
@@ -213,7 +213,7 @@ def test_a_title_full_of_signs_that_mean_something_elsewhere_is_only_a_title(tit
 )
 def test_a_title_with_characters_that_xml_cannot_hold_still_gives_a_file_or_is_refused(title: str) -> None:
     try:
-        asked = Parameters(title=title, positions=POSITIONS[:1])
+        asked = SlurParameters(title=title, positions=POSITIONS[:1])
     except InputError:
         return
     root = parsed(study(asked))
@@ -222,7 +222,7 @@ def test_a_title_with_characters_that_xml_cannot_hold_still_gives_a_file_or_is_r
 
 @pytest.mark.parametrize("key", instrument_keys())
 def test_transposition_leads_from_written_to_sounding_pitch(key: str) -> None:
-    root = parsed(study(Parameters(instrument=instrument(key))))
+    root = parsed(study(SlurParameters(instrument=instrument(key))))
     moves = [
         f"{transpose.findtext('diatonic')} / {transpose.findtext('chromatic')}" for transpose in root.iter("transpose")
     ]
@@ -236,7 +236,7 @@ def test_transposition_leads_from_written_to_sounding_pitch(key: str) -> None:
 @pytest.mark.parametrize("key", instrument_keys())
 def test_the_instrument_is_named_with_its_standard_sound_and_programme(key: str) -> None:
     played = instrument(key)
-    root = parsed(study(Parameters(instrument=played)))
+    root = parsed(study(SlurParameters(instrument=played)))
     assert [part.text for part in root.iter("part-name")] == [played.name]
     assert [sound.text for sound in root.iter("instrument-sound")] == [played.musicxml_sound]
     assert played.musicxml_sound.startswith("brass.")
@@ -246,7 +246,7 @@ def test_the_instrument_is_named_with_its_standard_sound_and_programme(key: str)
 
 
 def test_the_metronome_mark_says_72_quarters_and_so_does_the_playback() -> None:
-    root = parsed(study(Parameters(tempo=72)))
+    root = parsed(study(SlurParameters(tempo=72)))
     assert [(mark.findtext("beat-unit"), mark.findtext("per-minute")) for mark in root.iter("metronome")] == [
         ("quarter", "72")
     ]

@@ -135,7 +135,7 @@ class Asked:
 
     def parameters(self) -> Common:
         """Return the parameters, or raise what the program raises."""
-        return self.kind.parameters.from_texts(self.texts, concert=self.concert)
+        return self.kind.parameters.of(self.texts, concert=self.concert)
 
     def study(self) -> Study:
         """Return the study, or raise what the program raises."""
@@ -397,12 +397,12 @@ def draw_texts(kind: Kind, chance: Chance) -> Asked:
             continue
         if chance.whole(1, 10) > (7 if name in _OFTEN else 3):
             continue
-        texts[name] = True if known[name].read is None else _text(kind, name, chance, texts)
+        texts[name] = True if known[name].is_flag else _text(kind, name, chance, texts)
     texts |= _low_and_high(chance)
     if chance.whole(0, 3):
         texts = _agreeing(kind, texts)
     if chance.whole(1, 12) == 12:
-        readable = [name for name, each in known.items() if each.read is not None]
+        readable = [name for name, each in known.items() if not each.is_flag]
         texts[chance.pick(readable)] = chance.pick(ODD_TEXTS)
     return Asked(kind, texts, concert=chance.whole(1, 10) == 10)
 

@@ -92,7 +92,7 @@ def single_settings() -> list[object]:
     params = []
     for kind in KINDS:
         for name, setting in settings_of(kind.parameters).items():
-            values = [True] if setting.read is None else [*choices_of(kind.parameters, name), *named.get(name, ())]
+            values = [True] if setting.is_flag else [*choices_of(kind.parameters, name), *named.get(name, ())]
             params += [pytest.param(Asked(kind, {name: value}), id=f"{kind.name} {name} {value}") for value in values]
     return params
 

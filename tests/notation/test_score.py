@@ -18,7 +18,7 @@ from music21.tempo import MetronomeMark
 
 from etudegen.exercises.common import Fingerings, Rests
 from etudegen.exercises.contours import parse_contour
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.catalogue import instrument, instrument_keys
 from etudegen.instrument.valves import OPEN, POSITIONS, Valves
 from etudegen.notation.marks import LineLabel, PageText, PartialNumber, StageHeading
@@ -279,7 +279,7 @@ def test_each_line_begins_a_system_with_its_label_and_ends_with_a_double_bar(mad
 
 
 def test_a_heading_stands_above_the_first_line_of_each_stage_of_a_ramp() -> None:
-    made = study(Parameters(ramp=True))
+    made = study(SlurParameters(ramp=True))
     found = [
         heading.content
         for measure in measures(write_score(made))
@@ -290,7 +290,7 @@ def test_a_heading_stands_above_the_first_line_of_each_stage_of_a_ramp() -> None
 
 
 def test_clef_key_time_and_tempo_stand_once_at_the_start() -> None:
-    score = write_score(study(Parameters(tempo=63)))
+    score = write_score(study(SlurParameters(tempo=63)))
     first, *others = measures(score)
     assert first.clef.name == "treble"
     assert first.keySignature.sharps == 0
@@ -302,7 +302,7 @@ def test_clef_key_time_and_tempo_stand_once_at_the_start() -> None:
 
 @pytest.mark.parametrize("rests", Rests)
 def test_rests_of_several_bars_are_counted_together(rests: Rests) -> None:
-    made = study(Parameters(rests=rests))
+    made = study(SlurParameters(rests=rests))
     score = write_score(made)
     counted = [len(each) for each in score.parts[0].getElementsByClass(MultiMeasureRest)]
     bars = [int(event.duration / 4) for line in made.lines for event in line.events if isinstance(event, Rest)]
@@ -312,7 +312,7 @@ def test_rests_of_several_bars_are_counted_together(rests: Rests) -> None:
 
 @pytest.mark.parametrize("key", instrument_keys())
 def test_the_score_is_at_written_pitch_and_knows_its_instruments_transposition(key: str) -> None:
-    score = write_score(study(Parameters(instrument=instrument(key))))
+    score = write_score(study(SlurParameters(instrument=instrument(key))))
     assert score.atSoundingPitch is False
     assert score.parts[0].atSoundingPitch is False
     (played,) = score.parts[0].getElementsByClass(PlayedInstrument)
@@ -326,7 +326,7 @@ def test_the_score_is_at_written_pitch_and_knows_its_instruments_transposition(k
 
 @pytest.mark.parametrize("paper", Paper)
 def test_the_page_has_the_size_of_its_paper_in_millimetres(paper: Paper) -> None:
-    (layout,) = write_score(study(Parameters(paper=paper))).getElementsByClass("ScoreLayout")
+    (layout,) = write_score(study(SlurParameters(paper=paper))).getElementsByClass("ScoreLayout")
     scale = layout.scalingMillimeters / layout.scalingTenths
     # ISO 216 for A4; 8.5 by 11 inches of 25.4 mm for Letter.
     width, height = {Paper.A4: (210, 297), Paper.LETTER: (8.5 * 25.4, 11 * 25.4)}[paper]
@@ -407,13 +407,13 @@ def test_pitches_keep_spelling_and_key_number_in_the_notation_library(step: str,
 
 
 def test_fingerings_of_the_usual_sheet_stand_at_the_first_note_of_each_line_only() -> None:
-    score = write_score(study(Parameters(fingerings=Fingerings.CHANGES)))
+    score = write_score(study(SlurParameters(fingerings=Fingerings.CHANGES)))
     marks = [mark.fingerNumber for note in score.recurse().notes for mark in note.articulations]
     assert [str(mark) for mark in marks] == [str(valves) for valves in POSITIONS]
 
 
 def test_writing_the_same_study_twice_makes_scores_that_share_nothing() -> None:
-    made = study(Parameters(positions=(Valves("0"),), rhythm=Rhythm.TRIPLETS, contour=parse_contour("2 3 4")))
+    made = study(SlurParameters(positions=(Valves("0"),), rhythm=Rhythm.TRIPLETS, contour=parse_contour("2 3 4")))
     first, second = write_score(made), write_score(made)
     ours = {id(element) for element in first.recurse()}
     assert not ours & {id(element) for element in second.recurse()}

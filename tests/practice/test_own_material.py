@@ -42,10 +42,10 @@ def test_in_twelve_days_every_key_has_come_first_once() -> None:
 
 @pytest.mark.parametrize("name", list(progressions()))
 def test_every_progression_there_is_makes_a_sheet_in_every_key(name: str) -> None:
-    from etudegen.exercises.changes import Parameters, study
+    from etudegen.exercises.changes import ChangesParameters, study
 
     chosen = progressions()[name]
-    made = study(Parameters.from_texts({"progression": chosen.bars, "home": chosen.home, "low": "F#3", "high": "C6"}))
+    made = study(ChangesParameters.of({"progression": chosen.bars, "home": chosen.home, "low": "F#3", "high": "C6"}))
     assert len({line.label for line in made.lines if line.label}) == 12
     assert not made.skipped
 

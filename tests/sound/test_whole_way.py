@@ -8,7 +8,7 @@ import mido
 import numpy as np
 import pytest
 
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.export.arrangement_midi import midi_file
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
@@ -24,7 +24,7 @@ from tests.sound.music import cents, hertz
 
 @pytest.fixture(scope="module")
 def made() -> Study:
-    return study(Parameters(positions=(OPEN,), rhythm=Rhythm.EIGHTHS, tempo=120))
+    return study(SlurParameters(positions=(OPEN,), rhythm=Rhythm.EIGHTHS, tempo=120))
 
 
 @pytest.fixture(scope="module")

@@ -306,30 +306,30 @@ def test_a_text_that_makes_no_music_is_told_with_file_name_key_and_value(kind, k
 @pytest.mark.parametrize(
     ("make", "setting", "chosen"),
     [
-        (scales.Parameters, "scales", {"scale": "major"}),
-        (scales.Parameters, "articulations", {"articulation": "tongued"}),
-        (arpeggios.Parameters, "chords", {"chord": "major"}),
-        (patterns.Parameters, "patterns", {"pattern": "thirds"}),
-        (patterns.Parameters, "scales", {"scale": "major"}),
+        (scales.ScaleParameters, "scales", {"scale": "major"}),
+        (scales.ScaleParameters, "articulations", {"articulation": "tongued"}),
+        (arpeggios.ArpeggioParameters, "chords", {"chord": "major"}),
+        (patterns.PatternParameters, "patterns", {"pattern": "thirds"}),
+        (patterns.PatternParameters, "scales", {"scale": "major"}),
     ],
 )
 def test_a_bad_file_is_refused_as_soon_as_an_exercise_is_asked_for(make, setting, chosen, tmp_path):
     file = own(tmp_path, "[mine]\nx = 1\n")
     with pytest.raises(InputError, match="has the unknown key 'x'"):
-        make.from_texts({**chosen, setting: str(file)})
+        make.of({**chosen, setting: str(file)})
 
 
 @pytest.mark.parametrize("text", ["", " "])
 def test_an_empty_name_of_a_file_is_refused(text):
     with pytest.raises(InputError, match="the name of a file is empty"):
-        scales.Parameters.from_texts({"scales": text})
+        scales.ScaleParameters.of({"scales": text})
 
 
 @pytest.mark.parametrize("name", ["../../up", "a/b", "/etc", "C:\\x", "naïve", "."])
 def test_a_sheet_of_an_own_scale_gets_a_plain_file_name_whatever_the_scale_is_called(name, tmp_path):
     escaped = "".join(f"\\u{ord(character):04x}" for character in name)
     file = own(tmp_path, f'["{escaped}"]\n{LIBRARIES["scales"].entry}\n')
-    study = scales.study(scales.Parameters(scale=name, scales=file))
+    study = scales.study(scales.ScaleParameters(scale=name, scales=file))
     assert re.fullmatch("[A-Za-z0-9-]+", study.name)
 
 
@@ -338,13 +338,13 @@ def test_a_name_that_cannot_be_printed_on_a_page_is_refused(name, tmp_path):
     escaped = "".join(f"\\u{ord(character):04x}" for character in name)
     file = own(tmp_path, f'["{escaped}"]\n{LIBRARIES["scales"].entry}\n')
     with pytest.raises(InputError, match="is not allowed"):
-        scales.Parameters(scale=name, scales=file)
+        scales.ScaleParameters(scale=name, scales=file)
 
 
 def test_a_scale_with_an_empty_name_makes_a_sheet_or_is_refused(tmp_path):
     file = own(tmp_path, f'[""]\n{LIBRARIES["scales"].entry}\n')
     try:
-        study = scales.study(scales.Parameters(scale="", scales=file))
+        study = scales.study(scales.ScaleParameters(scale="", scales=file))
     except InputError:
         return
     assert study.lines

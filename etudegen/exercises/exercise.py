@@ -1,0 +1,89 @@
+"""What is to be known of a kind of exercise besides its row in the table: one value in its module, ``EXERCISE``.
+
+It says how a study is made, and what practice has to know: which sheets a session draws from and of which units these
+consist, what turns from day to day, and how the work is to be treated.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+from etudegen.exercises.common import Common
+from etudegen.study import Study
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """A block of a session that is to be filled with sheets of a kind.
+
+    ``player`` are the values of instrument, range and tempo, ``asked`` those that the routine asks for; its sheets
+    last from ``least_seconds`` to ``seconds``. ``turn`` puts what there is to choose from in the order of the day.
+    """
+
+    player: Mapping[str, Any]
+    asked: Mapping[str, Any]
+    least_seconds: Fraction
+    seconds: Fraction
+    turn: Callable[[Sequence[Any]], list[Any]]
+
+    def choices_of(self, setting: str, pool: Sequence[Any]) -> list[Any]:
+        """Return what a setting may be, as it comes today; only that which the routine asks for, if it does."""
+        return [self.asked[setting]] if setting in self.asked else self.turn(pool)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One sheet that a session may have.
+
+    ``settings`` are the values that make it; ``name`` is what the journal calls it. Its units are the values of
+    ``units``, of which any can be given to the setting ``unit_setting``; with no such setting they are its lines. A
+    ``whole`` one is played once and in one piece. One ``in_rhythms`` can be had in other rhythms than its usual one.
+    """
+
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    name: str = ""
+    unit_setting: str = ""
+    units: Sequence[Any] = ()
+    whole: bool = False
+    in_rhythms: bool = False
+
+
+def told_plainly(choice: str, units: Sequence[str]) -> str:
+    """Return a choice and its units as a player would say them, such as ``octave``."""
+    return " in ".join(filter(None, (choice.replace("-", " "), " ".join(filter(None, units)))))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Practice:
+    """How sessions practise a kind.
+
+    ``choices`` are the sheets they draw from, in the order of the day; ``told`` says one and its units as a player
+    would. ``long_notes`` want a slow tempo; an ``unbroken`` exercise is one set, into which no rest may fall;
+    ``pedal_register`` is only for who has experience there. The ``caution`` of a sheet is printed in a book, too, where
+    what is true of all exercises is said once; that of strenuous kinds always is.
+    """
+
+    choices: Callable[[Occasion], Iterable[Choice]]
+    told: Callable[[str, Sequence[str]], str] = told_plainly
+    long_notes: bool = False
+    unbroken: bool = False
+    pedal_register: bool = False
+    caution: bool = False
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Exercise:
+    """A kind of exercise: its parameters, the function that makes a study of them, and its name on a page.
+
+    ``practice`` is None for what is made of the player's own material: sessions leave room for it and do not draw it.
+    ``over_drone`` exercises can be played over their tonic held; the phrase of one with ``phrase_of_tune`` can come
+    from a file.
+    """
+
+    parameters: type[Common]
+    study: Callable[[Any], Study]
+    page_name: str
+    practice: Practice | None
+    over_drone: bool = False
+    phrase_of_tune: bool = False
