@@ -2,6 +2,7 @@
 
 import hashlib
 from dataclasses import fields
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,9 +33,9 @@ def sheet_name(parameters: "Common") -> str:
             # Where a file lies is no name for what is in it.
             text = "" if isinstance(value, bool | Path) else texts[name].replace("#", "s")
             words.append(plain_name(f"{name} {text}", _LONGEST))
-            whole = whole and _is_told_by(plain_name(text, _LONGEST), text) and not isinstance(value, Path)
-    title = plain_name(parameters.title, _LONGEST)
-    whole = whole and _is_told_by(title, parameters.title)
+            whole = whole and _is_told_by(plain_name(text, _LONGEST), text, value)
+    title = plain_name(parameters.title, _LONGEST).lower()
+    whole = whole and _is_told_by(title, parameters.title, parameters.title)
     ending = [texts[name].replace("#", "s") for name in _BY_THEMSELVES[1:] if name != "instrument" or name in unusual]
     stem = "-".join([*filter(None, [title]), parameters.kind, *words])
     name = "-".join([stem, *ending])
@@ -51,6 +52,12 @@ def _texts(parameters: "Common") -> dict[str, str]:
     return {name: known[name].text(value) if name in known else str(value) for name, value in values.items()}
 
 
-def _is_told_by(plain: str, text: str) -> bool:
-    """Tell whether a plain name is the text itself, with hyphens for its spaces."""
+def _is_told_by(plain: str, text: str, value: object) -> bool:
+    """Tell whether a plain name is the text of a value itself, with hyphens for its spaces.
+
+    Some file systems do not tell capitals from small letters, which in what a player types may mean something else.
+    """
+    typed = isinstance(value, str) and not isinstance(value, StrEnum)
+    if isinstance(value, Path) or (typed and text != text.lower()):
+        return False
     return plain == text or (plain == text.replace(" ", "-") and "-" not in text)

@@ -183,7 +183,7 @@ def _placed(parameters: VocabularyParameters, chord: ChordSymbol) -> list[Tone |
             tones = [_tone(degree, root, duration) for degree, duration in together if degree is not None]
             events += parameters.spoken_run(tones)
         else:
-            events += _merged(Rest(duration) for _, duration in together)
+            events += [Rest(duration) for _, duration in together]
     return events
 
 
@@ -232,17 +232,33 @@ def _rest_of(time: Fraction) -> tuple[Tone | Rest, ...]:
 
 
 def _merged(events: Iterable[Tone | Rest]) -> tuple[Tone | Rest, ...]:
-    """Return events with rests that follow each other as one."""
+    """Return events with rests that follow each other as one, those of a triplet only with one another.
+
+    A triplet that is all rest is a plain beat of it.
+    """
     merged: list[Tone | Rest] = []
+    end = Fraction(0)
     for event in events:
-        before = merged[-1] if merged else None
-        # The rests of triplets stay what they are.
-        plain = event.duration.denominator % 3 and before is not None and before.duration.denominator % 3
-        if isinstance(event, Rest) and isinstance(before, Rest) and plain:
-            merged[-1] = Rest(before.duration + event.duration)
-        else:
-            merged.append(event)
+        merged.append(event)
+        end += event.duration
+        while len(merged) > 1 and _are_one_rest(merged[-2], merged[-1], end):
+            last = merged.pop()
+            merged[-1] = Rest(merged[-1].duration + last.duration)
     return tuple(merged)
+
+
+def _are_one_rest(one: Tone | Rest, other: Tone | Rest, end: Fraction) -> bool:
+    """Tell whether two events are rests, the second up to ``end``, that are written as one."""
+    if not (isinstance(one, Rest) and isinstance(other, Rest)):
+        return False
+    begins = end - other.duration
+    parts_of_triplets = [_splits_a_triplet(begins), _splits_a_triplet(begins - one.duration), _splits_a_triplet(end)]
+    # Between the two there is a moment inside a triplet, or no triplet on either side.
+    return parts_of_triplets[0] or not any(parts_of_triplets)
+
+
+def _splits_a_triplet(moment: Fraction) -> bool:
+    return moment.denominator % 3 == 0
 
 
 def study(parameters: VocabularyParameters) -> Study:

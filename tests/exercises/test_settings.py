@@ -151,7 +151,9 @@ def test_a_concert_note_that_needs_three_accidentals_is_read_or_refused_in_a_sen
 
 
 @settings(deadline=None)
-@given(st.sampled_from([name for name, setting in settings_of(SlurParameters).items() if not setting.is_flag]), st.text())
+@given(
+    st.sampled_from([name for name, setting in settings_of(SlurParameters).items() if not setting.is_flag]), st.text()
+)
 def test_any_text_is_read_or_refused_in_one_sentence(name: str, text: str) -> None:
     try:
         SlurParameters.of({name: text})

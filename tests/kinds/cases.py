@@ -129,11 +129,11 @@ TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
     "range": {
         "easy": {},
         "scales with a reach": {
-            "form": "scale", "keys": HARD_KEYS, "rhythm": "sixteenths", "articulation": "accented", "reach": "2",
+            "form": "scale", "keys": HARD_KEYS, "rhythm": "sixteenths", "articulation": "accented", "reach": "C6",
             "high": "Bb5", **ALL_PRINTED,
         },
         "arpeggios slurred": {
-            "form": "arpeggio", "keys": "Gb B", "rhythm": "triplets", "articulation": "slurred", "reach": "1",
+            "form": "arpeggio", "keys": "Gb B", "rhythm": "triplets", "articulation": "slurred", "reach": "Ab5",
         },
         "climb in fast swing": {"articulation": "swing", "tempo": "280", "high": "C6"},
     },

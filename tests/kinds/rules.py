@@ -6,6 +6,7 @@ in ``tests/reference``, valves from the chart's rule. A study that keeps them is
 
 import math
 import re
+import tomllib
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from itertools import groupby, pairwise
@@ -13,6 +14,7 @@ from typing import Any
 
 from etudegen.exercises.kinds import KINDS
 from etudegen.exercises.settings import settings_of
+from etudegen.files.templates import templates
 from etudegen.study import Line, Rest, Study, Tone
 from tests.kinds.validity import (
     LOWEST_FUNDAMENTAL,
@@ -455,7 +457,7 @@ def keys_come_in_the_order_asked_for(parameters: Any, study: Study) -> None:
 
 @rule("scales", "patterns", "arpeggios", "range")
 def the_last_note_of_a_line_is_held(parameters: Any, study: Study) -> None:
-    per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.rhythm]
+    per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.running]
     for line in study.lines:
         *running, last = [tone.duration for tone in line.tones]
         assert last >= HELD
@@ -504,7 +506,27 @@ def way(parameters: Any, up: tuple[int, ...], down: tuple[int, ...], tonic: int,
 
 def definition(parameters: Any) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Return the scale asked for as half steps above the tonic, up and down."""
-    return OWN_SCALES[parameters.scale] if parameters.scale in OWN_SCALES else SCALES[parameters.scale]
+    return OWN_SCALES[parameters.scale] if parameters.scale in OWN_SCALES else scale_steps(parameters.scale)
+
+
+def scale_steps(name: str) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Return a packaged scale as half steps, up and down; one that is in no table here as its file says it."""
+    if name in SCALES:
+        return SCALES[name]
+    table = tomllib.loads((templates() / "theory" / "scales.toml").read_text(encoding="utf-8"))[name]
+    up = table["degrees"]
+    return _half_steps(up), _half_steps(table.get("descending", up))
+
+
+def _half_steps(degrees: str) -> tuple[int, ...]:
+    major = (0, 2, 4, 5, 7, 9, 11)
+    words = [(word.count("#") - word.count("b"), int(word.strip("#b"))) for word in degrees.split()]
+    return tuple(major[number - 1] + alter for alter, number in words)
+
+
+def top_of(parameters: Any) -> int:
+    """Return the key number of the highest note to play."""
+    return int((parameters.reach or parameters.high).number)
 
 
 @rule("scales")
@@ -633,7 +655,7 @@ def no_note_is_repeated_across_a_turn(parameters: Any, study: Study) -> None:
 
 @rule("patterns")
 def the_rhythm_fits_the_cell(parameters: Any, study: Study) -> None:
-    per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.rhythm]
+    per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.running]
     assert len(parameters.cell) % per_beat == 0 or per_beat % len(parameters.cell) == 0
 
 
@@ -763,7 +785,7 @@ def a_climb_rises_by_half_steps_to_the_top_note(parameters: Any, study: Study) -
     if parameters.form != "climb":
         return
     tops = [max(numbers(line)) for line in study.lines]
-    assert tops[-1] == parameters.high.number + parameters.reach
+    assert tops[-1] == top_of(parameters)
     assert all(after == before + 1 for before, after in pairwise(tops))
     for line in study.lines:
         found = numbers(line)
@@ -777,7 +799,7 @@ def scales_and_arpeggios_go_over_the_whole_range_and_the_reach(parameters: Any, 
     if parameters.form == "climb":
         return
     steps = SCALES["major"][0] if parameters.form == "scale" else CHORDS["major"][1]
-    low, high = parameters.low.number, parameters.high.number + parameters.reach
+    low, high = parameters.low.number, top_of(parameters)
     for line in study.lines:
         assert numbers(line) == full_way(steps, steps, tonic_of(line.label), low, high, 0)
         # A tonic with more than seven accidentals in its signature carries them at the notes.

@@ -7,13 +7,13 @@ numbers, from the tables in ``rules``.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import groupby, pairwise
+from itertools import pairwise
 from typing import Any
 
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.progressions import Progression, Stretch, parse_progression, read_progression
 from tests.kinds.reading import repeat_signs
-from tests.kinds.rules import CHORDS, IN_THEIR_SIGNATURE, OWN_SCALES, SCALES, rule, signature, tonic_of
+from tests.kinds.rules import CHORDS, IN_THEIR_SIGNATURE, OWN_SCALES, SCALES, rule, scale_steps, signature, tonic_of
 from tests.kinds.validity import LOWEST_ORDINARY, REST_SHARE, numbers, starts
 
 ALL_PARTS = ("guide-tones", "chord-tones", "scales", "improvise")
@@ -82,6 +82,8 @@ class Sounding:
 def typed(parameters: Any) -> Progression | None:
     """Return the progression as it was typed, whatever the instrument."""
     text = parameters.progression if parameters.from_file is None else read_progression(parameters.from_file)
+    if text is None and parameters.kind == "changes":
+        text = USUAL
     return None if text is None else parse_progression(text, parameters.beats, parameters.chords)
 
 
@@ -145,7 +147,7 @@ def scale_over(parameters: Any, name: str) -> tuple[int, ...]:
     for suffix, scale in parameters.scale_choices:
         if suffix == CHORDS[name][0]:
             chosen = scale
-    return (OWN_SCALES[chosen] if chosen in OWN_SCALES and parameters.scales else SCALES[chosen])[0]
+    return (OWN_SCALES[chosen] if chosen in OWN_SCALES and parameters.scales else scale_steps(chosen))[0]
 
 
 @rule("changes", "vocabulary")
@@ -313,7 +315,7 @@ def _turns_only_at_the_ends(found: list[int], rungs: list[int]) -> int:
 
 
 def _run(parameters: Any, tones: list[Tone], chord: Sounding) -> list[int]:
-    per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.rhythm]
+    per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.running]
     assert [tone.duration for tone in tones] == [Fraction(1, per_beat)] * int(chord.duration * per_beat)
     return [tone.pitch.number for tone in tones]
 
@@ -481,8 +483,14 @@ def a_rest_follows_every_line_that_does_not_end_in_the_players_own_beats(paramet
 @rule("vocabulary")
 def rests_that_follow_each_other_are_one(parameters: Any, study: Study) -> None:
     for line in study.lines:
-        for kind, group in groupby(line.events, key=type):
-            assert kind is Tone or len(list(group)) == 1
+        for (_, one), (at, other) in pairwise(starts(line)):
+            if isinstance(one, Rest) and isinstance(other, Rest):
+                # Rests of a triplet stay inside it, and are one there.
+                assert at % 1 == 0
+                assert any(rest.duration.denominator % 3 == 0 for rest in (one, other))
+        for at, event in starts(line):
+            if isinstance(event, Rest) and event.duration.denominator % 3 == 0:
+                assert int(at) == int(at + event.duration) or (at + event.duration) % 1 == 0
 
 
 @rule("vocabulary")

@@ -85,7 +85,6 @@ DEGREES = (
     "bb7",
 )
 # Restricted by a rule of the exercise, so that a value drawn freely would nearly always be refused.
-_BOUNDED_TEMPO = {"contact": (40, 80)}
 _FIXED = {("contact", "rests"), ("range", "rests")}
 
 
@@ -175,12 +174,13 @@ def _low_and_high(chance: Chance) -> dict[str, str]:
     return {"low": low} if way == 9 else {"low": low, "high": high}
 
 
+def _just_above(chance: Chance, high: str) -> str:
+    number = next(number for number, spellings in SPELLINGS.items() if high in spellings)
+    return chance.pick(SPELLINGS[min(HIGHEST, number + chance.whole(0, 3 if chance.whole(0, 3) == 0 else 2))])
+
+
 def _a_note(low: int, high: int) -> Callable[[Chance, Any], str]:
     return lambda chance, _: chance.pick(SPELLINGS[chance.whole(low, high)])
-
-
-def _a_number(low: int, high: int) -> Callable[[Chance, Any], str]:
-    return lambda chance, _: str(chance.whole(low, high))
 
 
 def _a_name(names: Callable[..., Sequence[str]], file: str) -> Callable[[Chance, Mapping[str, Any]], str]:
@@ -307,19 +307,12 @@ def _title(chance: Chance, _: Any) -> str:
     return chance.pick((*NASTY_TITLES, "Größe", "Morning", "x" * 120, "x" * 121))
 
 
-# How the texts of settings are drawn that are neither a flag nor one of an enumeration.
+# How the texts of settings are drawn that are neither a flag, nor one of an enumeration, nor a number within limits.
 DRAWN: dict[str, Callable[[Chance, Mapping[str, Any]], str]] = {
     "instrument": lambda chance, _: chance.pick(instrument_keys()),
-    "tempo": _a_number(20, 300),
-    "seed": _a_number(0, 2**31 - 1),
     "title": _title,
     "start": _a_note(57, 70),
     "lowest": lambda chance, _: chance.pick(SPELLINGS[chance.whole(36, 48 if chance.whole(0, 9) else 53)]),
-    "counts": _a_number(2, 32),
-    "minutes": _a_number(2, 6),
-    "repeats": _a_number(1, 12),
-    "inversion": _a_number(0, 4),
-    "reach": _a_number(0, 2),
     "keys": _keys,
     "contour": _contour,
     "positions": _positions,
@@ -334,7 +327,6 @@ DRAWN: dict[str, Callable[[Chance, Mapping[str, Any]], str]] = {
     "progression": _progression,
     "from_file": lambda chance, _: str(OWN / chance.pick(("changes.txt", "changes.txt", "changes.txt", "wrong.toml"))),
     "home": _home,
-    "beats": _a_number(2, 7),
     "scale_choices": _scale_choices,
     "parts": _parts,
     "phrase": _phrase,
@@ -359,13 +351,14 @@ _ALONE_OFTEN = ("scales", "chords", "patterns", "articulations", "beats")
 
 
 def _text(kind: Kind, name: str, chance: Chance, given: Mapping[str, Any]) -> str:
-    if name == "tempo" and kind.name in _BOUNDED_TEMPO:
-        return str(chance.whole(*_BOUNDED_TEMPO[kind.name]))
     choices = choices_of(kind.parameters, name)
     if name == "keys" and "home" in settings_of(kind.parameters) and chance.whole(0, 3) == 0:
         return "home"
     if choices and name not in DRAWN:
         return chance.pick(choices)
+    limits = settings_of(kind.parameters)[name].values.limits
+    if limits and name not in DRAWN:
+        return str(chance.whole(*limits))
     if name not in DRAWN:
         raise LookupError(f"{kind.name} has the setting {name!r}: say in DRAWN how its texts are drawn")
     return DRAWN[name](chance, given)
@@ -393,12 +386,14 @@ def draw_texts(kind: Kind, chance: Chance) -> Asked:
     known = settings_of(kind.parameters)
     # Files first: names in them can only be asked for together with them. Beats are what bars are filled with.
     for name in sorted(known, key=lambda each: each not in _ALONE_OFTEN):
-        if name in ("low", "high") or (kind.name, name) in _FIXED:
+        if name in ("low", "high", "reach") or (kind.name, name) in _FIXED:
             continue
         if chance.whole(1, 10) > (7 if name in _OFTEN else 3):
             continue
         texts[name] = True if known[name].is_flag else _text(kind, name, chance, texts)
     texts |= _low_and_high(chance)
+    if "reach" in known and chance.whole(0, 1):
+        texts["reach"] = _just_above(chance, str(texts.get("high", "G5")))
     if chance.whole(0, 3):
         texts = _agreeing(kind, texts)
     if chance.whole(1, 12) == 12:

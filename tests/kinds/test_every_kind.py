@@ -18,6 +18,7 @@ from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.articulation import Mark, articulation_names
 from etudegen.theory.chords import chord_names
 from etudegen.theory.patterns import pattern_names
+from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.scales import scale_names
 from tests.kinds.rules import CHORDS, RULES, SCALES, SPOKEN, Rule
 from tests.kinds.strategies import DRAWN, Asked, PlainChance, asked, choices_of, draw_texts
@@ -122,9 +123,8 @@ def test_each_choice_that_the_help_offers_gives_a_valid_study_by_itself(request_
         *((kind.name, "seed", 0, 2**31 - 1) for kind in KINDS),
         ("long-tones", "counts", 2, 32),
         ("slurs", "repeats", 1, 12),
-        # About two to six minutes of contact, a whole step of reach at most. Common practice, no source.
+        # About two to six minutes of contact. Common practice, no source.
         ("contact", "minutes", 2, 6),
-        ("range", "reach", 0, 2),
         ("arpeggios", "inversion", 0, 2),
         ("changes", "beats", 2, 7),
         ("vocabulary", "beats", 2, 7),
@@ -138,8 +138,22 @@ def test_numbers_are_taken_up_to_their_limits_and_refused_beyond(kind: str, sett
         assert made(Asked(row, {setting: str(number)})) is None
 
 
-def test_the_tables_of_the_rules_know_every_scale_and_chord() -> None:
-    assert set(scale_names()) == set(SCALES)
+@pytest.mark.parametrize(
+    ("reach", "allowed"), [("F#5", False), ("G5", True), ("G#5", True), ("A5", True), ("A#5", False)]
+)
+def test_a_reach_is_a_note_at_most_a_whole_step_above_the_top(reach: str, allowed: bool) -> None:
+    """Common practice, no source."""
+    (kind,) = [each for each in KINDS if each.name == "range"]
+    study = check(Asked(kind, {"high": "G5", "reach": reach}))
+    assert (study is not None) == allowed
+    if study is not None:
+        highest = max(tone.pitch.number for line in study.lines for tone in line.tones)
+        assert highest == WrittenPitch.parse(reach).number
+        assert ("reaching" in study.subtitle) == (reach != "G5")
+
+
+def test_the_tables_of_the_rules_hold_nothing_that_there_is_not_and_every_chord() -> None:
+    assert set(SCALES) <= set(scale_names())
     assert set(chord_names()) <= set(CHORDS)
 
 

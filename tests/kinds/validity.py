@@ -147,7 +147,7 @@ def _check_line(kind: str, line: Line, bar: Fraction) -> None:
 def _check_range(parameters: Common, line: Line) -> None:
     lowest = getattr(parameters, "lowest", None)
     floor = parameters.low.number if lowest is None else lowest.number
-    ceiling = parameters.high.number + getattr(parameters, "reach", 0)
+    ceiling = (getattr(parameters, "reach", None) or parameters.high).number
     found = numbers(line)
     if not found:
         return

@@ -16,8 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError, MachineError
+from etudegen.practice.items import Item, said
 from etudegen.practice.journal import Entry, Journal
-from etudegen.practice.pools import said
 from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rotation import by_weight, todays
 from etudegen.practice.routines import read_routine
@@ -203,11 +203,18 @@ def test_the_aim_of_a_day_makes_its_session() -> None:
 
 
 def test_items_are_said_as_a_player_says_them() -> None:
-    assert said(["scales:harmonic-minor:Bb", "scales:harmonic-minor:F#", "scales:major:C"]) == (
-        "harmonic minor in B♭ F♯, major in C"
-    )
-    assert said(["slurs:ramp:12"]) == "from easy to demanding in position 12"
-    assert said(["long-tones"]) == ""
+    scales = [
+        Item("scales", "harmonic-minor", "Bb"),
+        Item("scales", "harmonic-minor", "F#"),
+        Item("scales", "major", "C"),
+    ]
+    assert said(scales) == "harmonic minor in B♭ F♯, major in C"
+    assert said([Item("slurs", "ramp", "12")]) == "from easy to demanding in position 12"
+    assert said([Item("slurs", "sweep", "0"), Item("slurs", "sweep", "23")]) == "sweep in positions 0 23"
+    assert said([Item("patterns", "1 2 b3", "Ab")]) == "1 2 b3 in A♭"
+    assert said([Item("pedals", "octave")]) == "octave"
+    assert said([Item("long-tones")]) == ""
+    assert said([Item("repertoire")]) == ""
 
 
 @given(st.lists(st.text(min_size=1), min_size=1, max_size=12, unique=True), st.integers(0, 10_000))
@@ -226,7 +233,7 @@ def test_in_twelve_days_every_key_comes_first_once() -> None:
     for later in range(12):
         made = make_session(Profile(label="x"), _DAY + datetime.timedelta(days=later), 60, Aim.TECHNIQUE)
         scales = next(filled for filled in made.filled.values() if filled.block.kind == "scales")
-        firsts.add(scales.items[0].split(":")[-1])
+        firsts.add(scales.items[0].unit)
     assert len(firsts) == 12
 
 
@@ -243,22 +250,22 @@ def test_retention_is_that_of_the_published_formula() -> None:
 
 def test_what_went_badly_is_retained_less(tmp_path) -> None:
     journal = Journal(tmp_path / "journal.sqlite")
-    journal.log("third chair", Entry(_DAY, 1, 1, ("scales:major:Bb",)))
-    journal.log("third chair", Entry(_DAY, 2, 4, ("scales:major:F",)))
+    journal.log("third chair", Entry(_DAY, 1, 1, (Item("scales", "major", "Bb"),)))
+    journal.log("third chair", Entry(_DAY, 2, 4, (Item("scales", "major", "F"),)))
     later = journal.retained("third chair", _DAY + datetime.timedelta(days=3))
-    assert later["scales:major:Bb"] < later["scales:major:F"] <= 1
+    assert later[Item("scales", "major", "Bb")] < later[Item("scales", "major", "F")] <= 1
     again = Scheduler(learning_steps=(), relearning_steps=(), maximum_interval=30, enable_fuzzing=False)
     noon = datetime.datetime(2026, 11, 25, 12, tzinfo=datetime.UTC)
     card, _ = again.review_card(Card(card_id=0, due=noon), Rating.Again, noon)
     theirs = again.get_card_retrievability(card, noon + datetime.timedelta(days=3))
-    assert later["scales:major:Bb"] == pytest.approx(theirs)
+    assert later[Item("scales", "major", "Bb")] == pytest.approx(theirs)
 
 
 def test_a_second_rating_replaces_the_first(tmp_path) -> None:
     journal = Journal(tmp_path / "journal.sqlite")
-    journal.log("x", Entry(_DAY, 1, 1, ("bends",)))
-    journal.log("x", Entry(_DAY, 1, 3, ("bends",), "better"))
-    assert journal.entries("x") == [Entry(_DAY, 1, 3, ("bends",), "better")]
+    journal.log("x", Entry(_DAY, 1, 1, (Item("bends"),)))
+    journal.log("x", Entry(_DAY, 1, 3, (Item("bends"),), "better"))
+    assert journal.entries("x") == [Entry(_DAY, 1, 3, (Item("bends"),), "better")]
 
 
 def test_a_rating_from_one_to_four_and_a_session_are_asked_for(tmp_path) -> None:
@@ -279,10 +286,12 @@ def test_a_file_that_is_no_journal_is_told(tmp_path) -> None:
 _WRITER = """
 import datetime, sys
 from pathlib import Path
+from etudegen.practice.items import Item, said
+from etudegen.practice.items import Item
 from etudegen.practice.journal import Entry, Journal
 journal, name, start = Journal(Path(sys.argv[1])), sys.argv[2], int(sys.argv[3])
 for number in range(start, start + int(sys.argv[4])):
-    journal.log(name, Entry(datetime.date(2026, 1, 1), number, 1 + number % 4, ("x",)))
+    journal.log(name, Entry(datetime.date(2026, 1, 1), number, 1 + number % 4, (Item("bends"),)))
     print(number, flush=True)
 """
 
