@@ -20,7 +20,7 @@ if __name__ == "__main__":
     # Run as a script, from wherever: the tests beside it are found from the folder above.
     sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from etudegen.exercises.kinds import KINDS, Kind
+from etudegen.exercises.kinds import Kind, all_kinds
 from etudegen.sheets.exercise import Format, make_sheet
 from etudegen.study import Study
 from tests.kinds.reading import ReadSheet, read_sheet, schema, timed_tones
@@ -46,7 +46,7 @@ def in_turn(seed: int) -> Iterator[Asked]:
     """Yield random requests, the kinds in turn; the same seed gives the same ones."""
     chance = PlainChance(random.Random(seed))
     while True:
-        for kind in KINDS:
+        for kind in all_kinds():
             yield draw_texts(kind, chance)
 
 
@@ -78,11 +78,11 @@ def _for_print(asked: Asked) -> Asked:
 
 def check_sheets(count: int, seed: int) -> Counter[str]:
     """Print so many sheets, of all kinds in turn, and return how many of each kind."""
-    printed = Counter[str]()
+    printed, kinds = Counter[str](), all_kinds()
     chance = PlainChance(random.Random(seed))
     with tempfile.TemporaryDirectory() as folder:
         for number in range(count):
-            kind = KINDS[number % len(KINDS)]
+            kind = kinds[number % len(kinds)]
             asked, study = _printable(kind, chance)
             try:
                 sheet = make_sheet(study, Path(folder) / str(number), _FORMATS)
@@ -125,7 +125,7 @@ def main(arguments: Sequence[str]) -> int:
         print(f"\nA surprise (seed {asked.seed}):\n  {surprise}\n  {texts}")
         return 1
     print(f"{'kind':<11}{'valid':>8}{'refused':>9}{'printed':>9}")
-    for kind in KINDS:
+    for kind in all_kinds():
         print(f"{kind.name:<11}{valid[kind.name]:>8}{refused[kind.name]:>9}{printed[kind.name]:>9}")
     print(f"{'together':<11}{valid.total():>8}{refused.total():>9}{printed.total():>9}")
     return 0

@@ -88,7 +88,7 @@ def parameters(
     most_repeats: int = 4,
     ramp: bool | None = None,
 ) -> SlurParameters:
-    """SlurParameters that are allowed, whether or not anything can be played with them."""
+    """Parameters of slurs that are allowed, whether or not anything can be played with them."""
     low, high = draw(ranges())
     ramped = draw(st.integers(0, 5).map(lambda number: number == 5)) if ramp is None else ramp
     shape = {} if ramped else {"contour": draw(contours()), "rhythm": draw(st.sampled_from(Rhythm))}
@@ -106,7 +106,7 @@ def parameters(
         title=draw(titles() if title is None else title),
         positions=tuple(draw(positions)),
         direction=draw(st.sampled_from(PositionOrder)),
-        repeats=draw(st.integers(0, most_repeats)),
+        repeats=draw(st.none() | st.integers(1, most_repeats)),
         far_partials=draw(st.booleans()),
         ramp=ramped,
         **shape,

@@ -35,7 +35,8 @@ def sheet_name(parameters: "Common") -> str:
             words.append(plain_name(f"{name} {text}", _LONGEST))
             whole = whole and _is_told_by(plain_name(text, _LONGEST), text, value)
     title = plain_name(parameters.title, _LONGEST).lower()
-    whole = whole and _is_told_by(title, parameters.title, parameters.title)
+    # Titles with hyphens and titles with spaces are not the same.
+    whole = whole and _is_told_by(title, parameters.title, parameters.title) and "-" not in parameters.title
     ending = [texts[name].replace("#", "s") for name in _BY_THEMSELVES[1:] if name != "instrument" or name in unusual]
     stem = "-".join([*filter(None, [title]), parameters.kind, *words])
     name = "-".join([stem, *ending])

@@ -101,7 +101,7 @@ class Setting:
         if self.values.of_type(value) and not isinstance(value, str):
             # What is made of parts of the wrong type cannot be told as a text.
             with suppress(AttributeError, KeyError, TypeError):
-                shown = self.values.text(value)
+                shown = str(self.values.text(value))
         if len(shown) > _LONGEST_SHOWN:
             shown = f"of {len(value) if isinstance(value, str) else len(shown)} characters"
         of = " (the constructor takes values; `of` reads texts)" if self._is_text_for_another_type(value) else ""

@@ -35,7 +35,7 @@ def test_a_run_without_options_prints_the_paths_of_three_files_that_exist(folder
     paths = [Path(line) for line in done.stdout.splitlines()]
     assert [path.suffix for path in paths] == [".pdf", ".musicxml", ".mid"]
     assert {path.parent for path in paths} == {Path("output")}
-    assert {path.stem for path in paths} == {"slurs-sweep-quarters-Fs3-G5-72"}
+    assert {path.stem for path in paths} == {"slurs-Fs3-G5-72"}
     assert files_in(folder) == sorted(["output", *map(str, paths)])
     assert len(pypdf.PdfReader(paths[0]).pages) == 1
     assert paths[1].read_bytes().startswith(b"<?xml")
@@ -83,7 +83,7 @@ def test_all_formats_at_once_in_any_order_and_case(folder: Path) -> None:
 
 def test_concert_pitch_is_asked_for_with_a_flag(folder: Path) -> None:
     done = run("slurs", "--concert", "--low", "E3", "--high", "F5", "--format", "midi")
-    assert Path(done.stdout.strip()).name == "slurs-sweep-quarters-Fs3-G5-72.mid"
+    assert Path(done.stdout.strip()).name == "slurs-Fs3-G5-72.mid"
 
 
 def test_a_file_in_place_of_the_folder_is_refused(folder: Path) -> None:
@@ -117,7 +117,7 @@ def test_a_sheet_can_be_made_again_in_place_but_not_over_an_edited_file(folder: 
 
 def test_a_foreign_file_is_not_overwritten_by_a_pdf(folder: Path) -> None:
     (folder / "output").mkdir()
-    mine = folder / "output" / "slurs-sweep-quarters-Fs3-G5-72.pdf"
+    mine = folder / "output" / "slurs-Fs3-G5-72.pdf"
     mine.write_bytes(b"mine")
     assert mine.name in one_complaint(run("slurs"))
     assert mine.read_bytes() == b"mine"

@@ -394,28 +394,10 @@ def test_named_contours_run_for_two_bars_at_least_unless_told_how_often(rhythm: 
             assert sum(tone.duration for tone in moving) >= 8, name
 
 
-def test_a_title_takes_the_place_of_the_usual_one_on_the_page_and_in_the_file_names() -> None:
+def test_a_title_takes_the_place_of_the_usual_one_on_the_page() -> None:
     made = study(SlurParameters(title='Größe & "C": #1'))
     assert made.title == 'Größe & "C": #1'
-    assert made.name == "gr-e-c-1-Fs3-G5-72"
     assert study(SlurParameters()).title == "Lip slurs"
-
-
-def test_other_settings_that_change_the_notes_change_the_file_names() -> None:
-    names = [
-        study(asked).name
-        for asked in (
-            SlurParameters(),
-            SlurParameters(tempo=60),
-            SlurParameters(low=WrittenPitch("G", -1, 3)),
-            SlurParameters(high=WrittenPitch("A", 0, 5)),
-            SlurParameters(rhythm=Rhythm.EIGHTHS),
-            SlurParameters(contour=NAMED["leaps"]),
-            SlurParameters(ramp=True),
-            SlurParameters(contour=parse_contour("2 3 4")),
-        )
-    ]
-    assert len(set(names)) == len(names)
 
 
 def test_lines_of_one_stage_are_grouped_without_headings_unless_it_is_a_ramp() -> None:

@@ -350,7 +350,7 @@ _OFTEN = (
 _ALONE_OFTEN = ("scales", "chords", "patterns", "articulations", "beats")
 
 
-def _text(kind: Kind, name: str, chance: Chance, given: Mapping[str, Any]) -> str:
+def text_of(kind: Kind, name: str, chance: Chance, given: Mapping[str, Any]) -> str:
     choices = choices_of(kind.parameters, name)
     if name == "keys" and "home" in settings_of(kind.parameters) and chance.whole(0, 3) == 0:
         return "home"
@@ -390,7 +390,7 @@ def draw_texts(kind: Kind, chance: Chance) -> Asked:
             continue
         if chance.whole(1, 10) > (7 if name in _OFTEN else 3):
             continue
-        texts[name] = True if known[name].is_flag else _text(kind, name, chance, texts)
+        texts[name] = True if known[name].is_flag else text_of(kind, name, chance, texts)
     texts |= _low_and_high(chance)
     if "reach" in known and chance.whole(0, 1):
         texts["reach"] = _just_above(chance, str(texts.get("high", "G5")))

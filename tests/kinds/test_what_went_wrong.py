@@ -6,6 +6,7 @@ import pytest
 
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import KINDS
+from etudegen.study import Rest
 from tests.kinds.rules import RULES, numbers
 from tests.kinds.strategies import OWN, Asked
 from tests.kinds.validity import check
@@ -31,6 +32,9 @@ KIND = {kind.name: kind for kind in KINDS}
             ("a sounding E double sharp in concert pitch", "slurs", {"low": "E##4"}),
             ("a sounding B double sharp in concert pitch", "bends", {"high": "B##4"}),
             ("a base that is hard to read", "contact", {"form": "intervals", "low": "Ebb4"}),
+            ("two rests at the beginning of a triplet", "vocabulary", {"phrase": "r/8t r/8t 1/8t 5/4"}),
+            ("two rests at the end of a triplet", "vocabulary", {"phrase": "1/8t r/8t r/8t r/8t 2/8t 3/8t"}),
+            ("a triplet of rests after a rest", "vocabulary", {"phrase": "1/4 r/4 r/8t r/8t r/8t 5/4"}),
         )
     ],
 )
@@ -70,6 +74,24 @@ def test_a_players_file_that_makes_no_sense_is_refused(setting: str, text: str, 
     file.write_text(text, encoding="utf-8")
     with pytest.raises(InputError):
         Asked(kind, {setting: str(file)}).study()
+
+
+@pytest.mark.parametrize(
+    ("phrase", "rests"),
+    [
+        # A beat's worth of triplet rests: two of three are a quarter note's rest in the triplet, three a plain beat.
+        ("r/8t r/8t 1/8t 5/4", ["2/3", "2"]),
+        ("1/8t r/8t r/8t 5/4", ["2/3", "2"]),
+        ("r/8t 1/8t r/8t 5/4", ["1/3", "1/3", "2"]),
+        # Over the border of two triplets they stay apart.
+        ("1/8t 2/8t r/8t r/8t 3/8t 4/8t", ["1/3", "1/3", "2"]),
+        ("1/4 r/4 r/8t r/8t r/8t 5/4", ["2", "2"]),
+    ],
+)
+def test_rests_of_a_triplet_are_one_rest_inside_it(phrase: str, rests: list[str]) -> None:
+    (line,) = Asked(KIND["vocabulary"], {"phrase": phrase, "keys": "C", "rests": "none"}).study().lines
+    written = [str(event.duration) for event in line.events if isinstance(event, Rest)]
+    assert written == rests
 
 
 def test_an_arpeggio_is_broken_in_every_octave() -> None:
