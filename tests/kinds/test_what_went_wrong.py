@@ -85,7 +85,7 @@ def test_a_players_file_that_makes_no_sense_is_refused(setting: str, text: str, 
         ("r/8t 1/8t r/8t 5/4", ["1/3", "1/3", "2"]),
         # Over the border of two triplets they stay apart.
         ("1/8t 2/8t r/8t r/8t 3/8t 4/8t", ["1/3", "1/3", "2"]),
-        ("1/4 r/4 r/8t r/8t r/8t 5/4", ["2", "2"]),
+        ("1/4 r/4 r/8t r/8t r/8t 5/4", ["2"]),
     ],
 )
 def test_rests_of_a_triplet_are_one_rest_inside_it(phrase: str, rests: list[str]) -> None:
