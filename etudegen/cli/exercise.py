@@ -12,7 +12,7 @@ from etudegen.engraving.press import Press
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
 from etudegen.exercises.settings import Setting, settings_of
-from etudegen.instrument.catalogue import instrument
+from etudegen.instrument.catalogue import USUAL, instrument
 from etudegen.sheets.exercise import USUAL_FORMATS, Format, Sheet, make_sheet
 from etudegen.sound.backing import Backing
 
@@ -107,7 +107,7 @@ def _with_phrase(options: dict[str, Any], tune: Path) -> dict[str, Any]:
     from etudegen.tunes.keys import read_tune  # noqa: PLC0415 - loads the music library
     from etudegen.tunes.phrases import phrase_of  # noqa: PLC0415
 
-    playing = instrument(options["instrument"] or "trumpet-bflat")
+    playing = instrument(options["instrument"] or USUAL)
     phrase, over = phrase_of(read_tune(tune, None, playing))
     return options | {"phrase": phrase, "over": over if options["over"] is None else options["over"]}
 

@@ -19,7 +19,7 @@ from etudegen.exercises.settings import (
     settings_of,
     whole_number,
 )
-from etudegen.instrument.catalogue import Instrument, instrument
+from etudegen.instrument.catalogue import USUAL, Instrument, instrument
 from etudegen.instrument.fingerings import ordinary
 from etudegen.instrument.partials import Resonance
 from etudegen.instrument.valves import OPEN, POSITIONS
@@ -36,7 +36,6 @@ HIGHEST_WRITTEN = Resonance(OPEN, 16).written
 LONGEST_TITLE = 120
 BAR = Fraction(4)
 _SECONDS_IN_A_BREATH = 10
-_USUAL_INSTRUMENT = "trumpet-bflat"
 
 HEALTH = "Stop at pain, numbness or swelling, and see a teacher or a clinician who knows musicians."
 
@@ -85,9 +84,7 @@ class Common(ABC):
     kind: ClassVar[str]
     sounding: ClassVar[tuple[str, ...]] = ("low", "high")
 
-    instrument: Instrument = setting(
-        instrument(_USUAL_INSTRUMENT), "instrument the sheet is for", INSTRUMENTS, "NAME", _USUAL_INSTRUMENT
-    )
+    instrument: Instrument = setting(instrument(USUAL), "instrument the sheet is for", INSTRUMENTS, "NAME", USUAL)
     low: WrittenPitch = setting(WrittenPitch("F", 1, 3), "lowest comfortable note, written", NOTES, "NOTE")
     high: WrittenPitch = setting(WrittenPitch("G", 0, 5), "highest comfortable note, written", NOTES, "NOTE")
     tempo: int = tempo_setting(72)
@@ -154,7 +151,7 @@ class Common(ABC):
         if not concert:
             return cls(**values)
         given = {name: values[name] for name in cls.sounding if name in values}
-        player = values.get("instrument", instrument(_USUAL_INSTRUMENT))
+        player = values.get("instrument", instrument(USUAL))
         for name, note in given.items():
             written = player.written(SoundingPitch(note.step, note.alter, note.octave))
             values[name] = written if abs(written.alter) <= 1 else WrittenPitch.from_number(written.number)

@@ -5,7 +5,7 @@ scale with more or fewer notes may have a single note respelled.
 """
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 from etudegen.errors import InputError
@@ -15,6 +15,7 @@ from etudegen.theory.library import Entry, find, library, practised
 from etudegen.theory.pitch import STEPS, WrittenPitch
 
 _LETTERS = len(STEPS)
+_HALF_STEPS = 12
 # Nobody builds a chord or a scale of few notes on these where there is another name.
 _RARE_ROOTS = ("B#", "E#", "Cb", "Fb")
 
@@ -131,15 +132,16 @@ class ConcreteScale:
 
     def members(self, low: WrittenPitch, high: WrittenPitch, *, rising: bool) -> list[WrittenPitch]:
         """Return its notes from low to high, from the bottom up, as they are spelled on the way up or down."""
-        degrees = self.scale.up if rising else self.scale.down
-        found = []
-        for octave in range(low.octave - 2, high.octave + 2):
-            at = WrittenPitch(self.tonic.step, self.tonic.alter, octave)
-            for degree in degrees:
-                note = self._spelled(degree, at, rising=rising)
-                if low.number <= note.number <= high.number:
-                    found.append(note)
-        return sorted(found, key=lambda note: note.number)
+        found = {}
+        for degree in self.scale.up if rising else self.scale.down:
+            # Spelled once: the other octaves are the same.
+            note = self._spelled(degree, self.tonic, rising=rising)
+            lowest = note.octave - (note.number - low.number) // _HALF_STEPS
+            for octave in range(lowest, lowest + (high.number - low.number) // _HALF_STEPS + 1):
+                member = WrittenPitch(note.step, note.alter, octave)
+                if member.number <= high.number:
+                    found[member.number] = member
+        return [found[number] for number in sorted(found)]
 
     def tonic_at(self, number: int) -> WrittenPitch:
         """Return its tonic in the octave where it has a key number."""
@@ -151,6 +153,7 @@ class ConcreteScale:
         return (note.number - self.tonic.number) % 12 == 0
 
 
+@cache
 def respelled(note: WrittenPitch, sign: int) -> WrittenPitch:
     """Return a note without a double accidental, natural if it can be, else with a flat (-1) or a sharp (1)."""
     for alter in (0, 1 if sign > 0 else -1):
