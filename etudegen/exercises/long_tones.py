@@ -9,7 +9,7 @@ from itertools import combinations
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH, NOTES, Common, ordinary_tone, tempo_setting
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
-from etudegen.exercises.range_text import span_of
+from etudegen.exercises.span import span_of
 from etudegen.exercises.settings import one_of, setting, whole_number
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.pitch import WrittenPitch
