@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from etudegen.exercises.common import HEALTH, NOTES, Common, Fingerings, ordinary_tone, tempo_setting
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
-from etudegen.exercises.span import span_of
 from etudegen.exercises.settings import flag, setting
+from etudegen.exercises.span import span_of
 from etudegen.instrument.tube import cents, equal_tempered_hertz
 from etudegen.study import Line, Skipped, Study, Tone
 from etudegen.theory.pitch import WrittenPitch

@@ -8,8 +8,8 @@ from fractions import Fraction
 from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, NOTES, Common, Rests, ordinary_tone, tempo_setting
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
-from etudegen.exercises.span import span_of
 from etudegen.exercises.settings import one_of, setting, whole_number
+from etudegen.exercises.span import span_of
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.scales import respelled

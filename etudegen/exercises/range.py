@@ -8,8 +8,8 @@ from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH, NOTES, Rests
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.keyed import Keyed, daily_keys, told_in_keys
-from etudegen.exercises.span import span_of
 from etudegen.exercises.settings import one_of, setting
+from etudegen.exercises.span import span_of
 from etudegen.exercises.traversal import Extent, complete, path
 from etudegen.study import Line, Skipped, Study
 from etudegen.theory.chords import chord

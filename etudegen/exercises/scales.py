@@ -6,8 +6,8 @@ from pathlib import Path
 
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.keyed import CAUTION, NAMES, Keyed, daily_keys, own_file_setting, told_in_keys
-from etudegen.exercises.span import span_of
 from etudegen.exercises.settings import one_of, setting
+from etudegen.exercises.span import span_of
 from etudegen.exercises.traversal import Extent, path
 from etudegen.study import Line, Study
 from etudegen.theory.scales import practised_scales, scale, scale_names

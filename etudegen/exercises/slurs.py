@@ -11,8 +11,8 @@ from etudegen.exercises.common import BAR, HEALTH, Common
 from etudegen.exercises.contours import NAMED, Contour, is_contour, parse_contour
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.ramp import STAGES, Stage
-from etudegen.exercises.span import span_of
 from etudegen.exercises.settings import Values, flag, one_of, setting, several, whole_number
+from etudegen.exercises.span import span_of
 from etudegen.instrument.partials import Resonance, is_near, series
 from etudegen.instrument.valves import COMBINATIONS, POSITIONS, Valves, parse_positions, parse_valves
 from etudegen.study import Line, Skipped, Study, Tone
