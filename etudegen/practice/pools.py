@@ -4,6 +4,7 @@ A unit is a key, a valve position or a line. Which sheet and which unit come fir
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
@@ -84,9 +85,12 @@ def sheets_for(block: Block, profile: Profile, today: Today) -> list[Sheet]:
         return []
     usual = {**player, **block.settings}
     usual["tempo"] = min(block.tempo, usual["tempo"])
-    return [
-        _sheet(kind, choice, parameters, profile, today) for choice, parameters in _in_rhythms(kind, choices, usual)
-    ]
+    sheets = []
+    for choice, parameters in _in_rhythms(kind, choices, usual):
+        # Left out where this player's tempo is slower than any that the exercise can have.
+        with suppress(InputError):
+            sheets.append(_sheet(kind, choice, parameters, profile, today))
+    return sheets
 
 
 def _in_rhythms(kind: Kind, choices: Sequence[Choice], usual: Mapping[str, Any]) -> Iterator[tuple[Choice, Common]]:
@@ -106,13 +110,14 @@ def _rhythms(kind: Kind, choice: Choice, usual: Mapping[str, Any]) -> Iterator[C
     """
     values = {**usual, **choice.settings}
     first = _made(kind, values)
-    if first is not None or not choice.in_rhythms or "rhythm" in usual:
+    if not choice.in_rhythms or "rhythm" in usual:
         yield first
-    if choice.in_rhythms and "rhythm" not in usual:
-        had = first.rhythms if first is not None else ()
-        for rhythm in _RHYTHMS:
-            if rhythm not in had:
-                yield _made(kind, {**values, "rhythm": rhythm})
+        return
+    if first is not None:
+        yield first
+    for rhythm in _RHYTHMS:
+        if first is None or rhythm not in first.rhythms:
+            yield _made(kind, {**values, "rhythm": rhythm})
 
 
 def _made(kind: Kind, values: Mapping[str, Any]) -> Common | None:
