@@ -1,11 +1,11 @@
 """Instruments as data: one TOML file each in ``templates/instruments``, checked when it is read."""
 
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-from typing import Any
 
 from etudegen.errors import InputError
+from etudegen.files.caching import read_once
+from etudegen.files.tables import Table, read_toml
 from etudegen.files.templates import templates
 from etudegen.instrument.partials import FUNDAMENTAL
 from etudegen.instrument.tube import (
@@ -16,12 +16,12 @@ from etudegen.instrument.tube import (
     equal_tempered_hertz,
     tempered_loops,
 )
-from etudegen.theory.library import read_toml
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 
 # The name of the instrument that is meant where none is named.
 USUAL = "trumpet-bflat"
 _VALVES = 3
+_LOOPS = "valve_loops_percent"
 # Two octaves either way: farther than any valved brass instrument is written from where it sounds.
 _FARTHEST_STEPS, _FARTHEST_HALF_STEPS = 14, 24
 
@@ -61,93 +61,74 @@ class Instrument:
         return Tube(equal_tempered_hertz(self.sounding(FUNDAMENTAL), a4), loops or self.loops)
 
 
-class _File:
-    """An instrument file, read key by key; what is wrong is told with file, key and value."""
-
-    def __init__(self, path: Path) -> None:
-        self._path = path
-        self._table = read_toml(path)
-
-    def _wrong(self, dotted: str, value: Any, why: str) -> InputError:
-        return InputError(f"{self._path}: {dotted} is {value!r}: {why}")
-
-    def _value(self, dotted: str) -> Any:
-        value: Any = self._table
-        for key in dotted.split("."):
-            value = value.get(key) if isinstance(value, dict) else None
-        return value
-
-    def text(self, dotted: str) -> str:
-        value = self._value(dotted)
-        if not isinstance(value, str) or not value.strip():
-            raise self._wrong(dotted, value, "it must be a text")
-        return value
-
-    def number(self, dotted: str, low: int, high: int) -> int:
-        value = self._value(dotted)
-        if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
-            raise self._wrong(dotted, value, f"it must be a whole number from {low} to {high}")
-        return value
-
-    def note(self, dotted: str) -> WrittenPitch:
-        try:
-            return WrittenPitch.parse(self.text(dotted))
-        except InputError as error:
-            raise self._wrong(dotted, self._value(dotted), str(error)) from error
-
-    def loops(self, key: str) -> Loops:
-        """Return the valve loops, by rule where the file does not give them."""
-        if key not in self._table:
-            return tempered_loops()
-        percents = self._table[key]
-        numbers = isinstance(percents, list) and all(type(percent) in (int, float) for percent in percents)
-        if not numbers or len(percents) != _VALVES:
-            raise self._wrong(key, percents, "it must be three numbers")
-        try:
-            return checked_loops(*(percent / 100 for percent in percents))
-        except InputError as error:
-            raise self._wrong(key, percents, str(error)) from error
-
-    def range(self) -> tuple[WrittenPitch, WrittenPitch]:
-        low, high = self.note("range.low"), self.note("range.high")
-        if low.number > high.number:
-            raise self._wrong("range.low", str(low), f"it must not be above range.high, {high}")
-        return low, high
-
-    def shift(self) -> tuple[int, int]:
-        """Return steps on the staff and half steps from written to sounding pitch, which must make an interval."""
-        steps = self.number("sounding.staff_steps", -_FARTHEST_STEPS, _FARTHEST_STEPS)
-        half_steps = self.number("sounding.half_steps", -_FARTHEST_HALF_STEPS, _FARTHEST_HALF_STEPS)
-        if abs(FUNDAMENTAL.above(steps, half_steps).alter) > 1:
-            raise self._wrong("sounding.half_steps", half_steps, f"it makes no interval with {steps} staff steps")
-        return steps, half_steps
+def _loops(file: Table) -> Loops:
+    """Return the valve loops, by rule where the file does not give them."""
+    if _LOOPS not in file:
+        return tempered_loops()
+    percents = file.numbers(_LOOPS, _VALVES, "it must be three numbers, in per cent of the open tube")
+    try:
+        return checked_loops(*(percent / 100 for percent in percents))
+    except InputError as error:
+        raise file.wrong(_LOOPS, str(error)) from error
 
 
+def _range(file: Table) -> tuple[WrittenPitch, WrittenPitch]:
+    low, high = file.read("low", WrittenPitch.parse), file.read("high", WrittenPitch.parse)
+    if low.number > high.number:
+        raise file.wrong("low", f"it must not be above range.high, {high}")
+    return low, high
+
+
+def _shift(file: Table) -> tuple[int, int]:
+    """Return steps on the staff and half steps from written to sounding pitch, which must make an interval."""
+    steps = file.whole_number("staff_steps", -_FARTHEST_STEPS, _FARTHEST_STEPS)
+    half_steps = file.whole_number("half_steps", -_FARTHEST_HALF_STEPS, _FARTHEST_HALF_STEPS)
+    if abs(FUNDAMENTAL.above(steps, half_steps).alter) > 1:
+        raise file.wrong("half_steps", f"it makes no interval with {steps} staff steps")
+    return steps, half_steps
+
+
+def _name(text: str) -> str:
+    if not text.strip():
+        raise InputError("it must be a text of one letter or more")
+    return text
+
+
+@read_once
 def read_instrument(path: Path) -> Instrument:
     """Read an instrument file; raise :class:`InputError` naming file and key for anything wrong in it."""
-    file = _File(path)
-    staff_steps, half_steps = file.shift()
-    low, high = file.range()
+    file = read_toml(path)
+    file.only("name", "abbreviation", "sounding", "range", "sound", _LOOPS)
+    sounding, played, sound = file.table("sounding"), file.table("range"), file.table("sound")
+    sounding.only("staff_steps", "half_steps")
+    played.only("low", "high")
+    sound.only("midi_program", "musicxml")
+    staff_steps, half_steps = _shift(sounding)
+    low, high = _range(played)
     return Instrument(
         key=path.stem,
-        name=file.text("name"),
-        abbreviation=file.text("abbreviation"),
+        name=file.read("name", _name),
+        abbreviation=file.read("abbreviation", _name),
         staff_steps=staff_steps,
         half_steps=half_steps,
         low=low,
         high=high,
-        midi_program=file.number("sound.midi_program", 0, 127),
-        musicxml_sound=file.text("sound.musicxml"),
-        loops=file.loops("valve_loops_percent"),
+        midi_program=sound.whole_number("midi_program", 0, 127),
+        musicxml_sound=sound.read("musicxml", _name),
+        loops=_loops(file),
     )
+
+
+@read_once
+def _names_in(folder: Path) -> tuple[str, ...]:
+    return tuple(sorted(path.stem for path in folder.glob("*.toml")))
 
 
 def instrument_keys() -> tuple[str, ...]:
     """Return the names under which the packaged instruments are asked for."""
-    return tuple(sorted(path.stem for path in (templates() / "instruments").glob("*.toml")))
+    return _names_in(templates() / "instruments")
 
 
-@cache
 def instrument(key: str) -> Instrument:
     """Return a packaged instrument by name, or raise :class:`InputError` with the names there are."""
     if key not in instrument_keys():

@@ -11,12 +11,13 @@ from etudegen.errors import InputError
 from etudegen.exercises.changes import ChangesParameters, ChangesPart, study
 from etudegen.exercises.common import Rests
 from etudegen.exercises.over_chords import Home
+from etudegen.files.tables import Table
 from etudegen.practice.plan import Block
 from etudegen.practice.profile import Profile
 from etudegen.practice.rotation import turned
 from etudegen.study import Study
 from etudegen.theory.keys import KeyOrder, all_tonics, in_order
-from etudegen.theory.library import Entry, library
+from etudegen.theory.library import library
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 
@@ -48,7 +49,7 @@ class OwnTune:
         return self.path.stem.replace("-", " ").replace("_", " ")
 
 
-def _changes(entry: Entry) -> Changes:
+def _changes(_: str, entry: Table) -> Changes:
     entry.only("bars", "home")
     try:
         read = ChangesParameters.of(progression=entry.text("bars"), home=entry.text("home"))

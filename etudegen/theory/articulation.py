@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from etudegen.theory.library import Entry, find, library
+from etudegen.files.tables import Table
+from etudegen.theory.library import find, library
 
 _TOKENS = "().-"
 _LONGEST_SYLLABLE = 3
@@ -47,8 +48,8 @@ class Articulation:
         return self.syllables[place % len(self.syllables)] if self.syllables else ""
 
 
-def _tokens(entry: Entry, key: str) -> str:
-    tokens = "".join(entry.text(key, "").split())
+def _tokens(entry: Table, key: str) -> str:
+    tokens = "".join(entry.text(key, "", lines=True).split())
     open_slur = False
     for each in tokens:
         if each not in _TOKENS or (each in ")-") != open_slur:
@@ -59,26 +60,23 @@ def _tokens(entry: Entry, key: str) -> str:
     return tokens
 
 
-def _articulation(entry: Entry) -> Articulation:
+def _articulation(name: str, entry: Table) -> Articulation:
     entry.only("mask", "first", "mark", "syllables", "swing", "whole")
     mask, whole = _tokens(entry, "mask"), entry.flag("whole")
     if bool(mask) == whole:
         raise entry.wrong("mask", "give a mask of one note or more, or whole = true, and not both")
     if whole and entry.text("first", ""):
         raise entry.wrong("first", "one slur over the whole line leaves nothing to come first")
-    mark = entry.text("mark", "")
-    if mark and mark not in list(Mark):
-        raise entry.wrong("mark", f"choose one of {', '.join(Mark)}")
     syllables = tuple(entry.text("syllables", "").split())
     if syllables and len(syllables) != len(mask):
         raise entry.wrong("syllables", "give one syllable for each note of the mask")
     if any(len(syllable) > _LONGEST_SYLLABLE for syllable in syllables):
         raise entry.wrong("syllables", "a syllable has at most three letters")
     return Articulation(
-        name=entry.name,
+        name=name,
         first=_tokens(entry, "first"),
         mask=mask,
-        mark=Mark(mark) if mark else None,
+        mark=entry.choice("mark", Mark) if "mark" in entry else None,
         syllables=syllables,
         swing=entry.flag("swing"),
         whole=whole,

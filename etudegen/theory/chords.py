@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError
+from etudegen.files.tables import Table
 from etudegen.theory.degrees import Degree, parse_degree, parse_degrees
-from etudegen.theory.library import Entry, find, library, practised
+from etudegen.theory.library import difficulty_of, find, library, practised
 from etudegen.theory.scales import Scale, scale
 
 # Kind-values of the MusicXML 4.0 reference that stand for a chord with a root of its own.
@@ -64,34 +65,26 @@ class Quality:
         return Scale(self.name, tuple(within), tuple(within), self.signature, by_direction=False)
 
 
-def _in_words(entry: Entry, key: str, text: str) -> tuple[Degree, ...]:
-    try:
-        return parse_degrees(text)
-    except InputError as error:
-        raise entry.wrong(key, str(error)) from error
-
-
-def _altered(entry: Entry) -> tuple[tuple[int, int, str], ...]:
+def _altered(text: str) -> tuple[tuple[int, int, str], ...]:
     changes = []
-    for part in entry.text("altered", "").split(","):
+    for part in text.split(","):
         words = part.split()
         if not words:
             continue
         if len(words) != len(("add", "b9")) or words[0] not in _CHANGES:
-            raise entry.wrong("altered", "write add, alter or subtract and a degree, several parted by commas")
-        (degree,) = _in_words(entry, "altered", words[1])
+            raise InputError("write add, alter or subtract and a degree, several parted by commas")
+        degree = parse_degree(words[1])
         # MusicXML reckons an added seventh from the minor one: "relative to a dominant chord" (reference, degree-type).
         bend = degree.alter + (words[0] == "add" and degree.number == _SEVENTH)
         if degree.number < 1 or bend > _MOST_BENT:
-            raise entry.wrong("altered", "the degrees must be 1 or higher and bent by no more than two half steps")
+            raise InputError("the degrees must be 1 or higher and bent by no more than two half steps")
         changes.append((degree.number, bend, words[0]))
     return tuple(changes)
 
 
-def _guide(entry: Entry, degrees: Sequence[Degree]) -> tuple[Degree, Degree]:
-    text = entry.text("guide", "")
-    if text:
-        asked = _in_words(entry, "guide", text)
+def _guide(entry: Table, degrees: Sequence[Degree]) -> tuple[Degree, Degree]:
+    if "guide" in entry:
+        asked = entry.read("guide", parse_degrees)
         if len(asked) != len(("third", "seventh")) or not set(asked) <= set(degrees):
             raise entry.wrong("guide", "give two of the degrees of the chord")
         return asked[0], asked[1]
@@ -107,14 +100,9 @@ def _usual_scale(degrees: Sequence[Degree]) -> str:
     return next(name for name in _USUAL_SCALES if heights <= set(scale(name).half_steps))
 
 
-def _quality(entry: Entry) -> Quality:
+def _quality(name: str, entry: Table) -> Quality:
     entry.only("degrees", "symbol", "signature", "aliases", "kind", "altered", "scale", "guide", "difficulty")
-    text, signature = entry.text("degrees"), entry.text("signature", "")
-    degrees = _in_words(entry, "degrees", text)
-    try:
-        on = parse_degree(signature) if signature else None
-    except InputError as error:
-        raise entry.wrong("signature", str(error)) from error
+    degrees = entry.read("degrees", parse_degrees)
     heights = [degree.half_steps for degree in degrees]
     if degrees[0] != Degree(1, 0) or heights != sorted(set(heights)) or not 2 <= len(heights) <= 7:
         raise entry.wrong("degrees", "the degrees must start with 1 and rise, two to seven of them")
@@ -122,16 +110,16 @@ def _quality(entry: Entry) -> Quality:
     if kind not in _KINDS:
         raise entry.wrong("kind", f"choose one of {', '.join(_KINDS)}")
     return Quality(
-        name=entry.name,
+        name=name,
         degrees=degrees,
         symbol=entry.text("symbol"),
-        signature=on,
+        signature=entry.read("signature", parse_degree) if "signature" in entry else None,
         aliases=tuple(entry.text("aliases", "").split()),
         kind=kind,
-        altered=_altered(entry),
+        altered=entry.read("altered", _altered) if "altered" in entry else (),
         scale=entry.text("scale", "") or _usual_scale(degrees),
         guide=_guide(entry, degrees),
-        difficulty=entry.difficulty(),
+        difficulty=difficulty_of(entry),
     )
 
 

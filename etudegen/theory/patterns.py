@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError
+from etudegen.files.tables import Table
 from etudegen.theory.degrees import Degree, parse_degrees
-from etudegen.theory.library import Entry, library, practised
+from etudegen.theory.library import difficulty_of, library, practised
 
 _LONGEST = 16
 
@@ -25,13 +26,9 @@ def _checked(text: str) -> tuple[Degree, ...]:
     return cell
 
 
-def _pattern(entry: Entry) -> Pattern:
+def _pattern(_: str, entry: Table) -> Pattern:
     entry.only("cell", "difficulty")
-    text = entry.text("cell")
-    try:
-        return Pattern(_checked(text), entry.difficulty())
-    except InputError as error:
-        raise entry.wrong("cell", str(error)) from error
+    return Pattern(entry.read("cell", _checked), difficulty_of(entry))
 
 
 def pattern_names(own: Path | None = None) -> tuple[str, ...]:

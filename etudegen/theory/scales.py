@@ -9,9 +9,10 @@ from functools import cache, cached_property
 from pathlib import Path
 
 from etudegen.errors import InputError
+from etudegen.files.tables import Table
 from etudegen.theory.degrees import Degree, parse_degree, parse_degrees
 from etudegen.theory.keys import has_signature, major_sharps, names_of
-from etudegen.theory.library import Entry, find, library, practised
+from etudegen.theory.library import difficulty_of, find, library, practised
 from etudegen.theory.pitch import STEPS, WrittenPitch
 
 _LETTERS = len(STEPS)
@@ -42,31 +43,23 @@ class Scale:
         return tuple(degree.half_steps for degree in self.up)
 
 
-def _ascending(entry: Entry, key: str, text: str) -> tuple[Degree, ...]:
-    try:
-        degrees = parse_degrees(text)
-    except InputError as error:
-        raise entry.wrong(key, str(error)) from error
+def _ascending(entry: Table, key: str) -> tuple[Degree, ...]:
+    degrees = entry.read(key, parse_degrees)
     heights = [degree.half_steps for degree in degrees]
     if degrees[0] != Degree(1, 0) or sorted(set(heights)) != heights or heights[-1] >= 12:
         raise entry.wrong(key, "the degrees must start with 1 and rise within an octave")
     return degrees
 
 
-def _scale(entry: Entry) -> Scale:
+def _scale(name: str, entry: Table) -> Scale:
     entry.only("degrees", "descending", "signature", "spelling", "difficulty")
-    up = _ascending(entry, "degrees", entry.text("degrees"))
-    descending = entry.text("descending", "")
-    down = _ascending(entry, "descending", descending) if descending else up
+    up = _ascending(entry, "degrees")
+    down = _ascending(entry, "descending") if "descending" in entry else up
     spelling = entry.text("spelling", "")
     if spelling not in ("", "direction"):
         raise entry.wrong("spelling", 'the only spelling to ask for is "direction"')
-    signature = entry.text("signature", "")
-    try:
-        on = parse_degree(signature) if signature else None
-    except InputError as error:
-        raise entry.wrong("signature", str(error)) from error
-    return Scale(entry.name, up, down, on, spelling == "direction", entry.difficulty())
+    signature = entry.read("signature", parse_degree) if "signature" in entry else None
+    return Scale(name, up, down, signature, spelling == "direction", difficulty_of(entry))
 
 
 def scale_names(own: Path | None = None) -> tuple[str, ...]:

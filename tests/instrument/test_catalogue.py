@@ -132,9 +132,9 @@ def test_a_file_may_set_its_valve_loops_in_per_cent(tmp_path):
         ('high = "C6"', "range.high"),
         ("midi_program = 56", "sound.midi_program"),
         ('musicxml = "brass.trumpet.bflat"', "sound.musicxml"),
-        ("[sounding]", "sounding.staff_steps"),
-        ("[range]", "range.low"),
-        ("[sound]\n", "sound.midi_program"),
+        ("[sounding]", "elsewhere"),
+        ("[range]", "elsewhere"),
+        ("[sound]\n", "elsewhere"),
     ],
 )
 def test_a_file_without_one_of_its_entries_is_refused_with_file_and_key_named(tmp_path, line, dotted):
