@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from etudegen.cli.parsing import tell_replaced
 from etudegen.engraving.press import Press
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
@@ -82,6 +83,7 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
         study = kind.study(parameters)
         sheet = make_sheet(study, own["out"], formats, force=own["force"], press=press, backing=backing)
         typer.echo(_as_json(sheet) if own["json"] else "\n".join(map(str, sheet.files)))
+        tell_replaced(sheet.replaced)
         if not own["json"]:
             for skipped in sheet.study.skipped:
                 typer.echo(f"left out: {skipped.what}: {skipped.why}", err=True)

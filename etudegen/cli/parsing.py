@@ -1,7 +1,8 @@
 """Parsing with typer, and how anything that goes wrong is told: one sentence, the right exit code."""
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from pathlib import Path
 
 import typer
 
@@ -41,6 +42,12 @@ def carry_out(name: str, command: Callable[..., None], arguments: list[str]) -> 
         # typer has caught the interruption itself, and says nothing about it.
         _complain("stopped")
     return outcome if isinstance(outcome, int) else 0
+
+
+def tell_replaced(files: Iterable[Path]) -> None:
+    """Say on standard error in the places of which files other content stood before."""
+    for file in files:
+        sys.stderr.write(f"replaced: {file}\n")
 
 
 def _complain(message: str) -> None:

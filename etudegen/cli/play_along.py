@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from etudegen.cli.parsing import tell_replaced
 from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
@@ -63,5 +64,6 @@ def play_along(
     prepare_folder(out)
     if not force:
         check_free(out, names_of(name, tempos, sounds))
-    files = write_all(out, files_of(performance, name, backing, tempos, sounds))
+    files, replaced = write_all(out, files_of(performance, name, backing, tempos, sounds))
+    tell_replaced(replaced)
     typer.echo(json_format.dumps({"files": list(map(str, files))}) if json else "\n".join(map(str, files)))

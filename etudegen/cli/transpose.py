@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from etudegen.cli.exercise import parse_formats
+from etudegen.cli.parsing import tell_replaced
 from etudegen.engraving.press import Press
 from etudegen.exercises.common import Fingerings
 from etudegen.exercises.settings import one_of
@@ -112,7 +113,8 @@ def transpose_command(started: list[Press]) -> Callable[..., None]:
             studies = [study_of([tune], wanted, f"{name}-in-{key_in_file_names(tune)}") for tune in made.tunes]
         else:
             studies = [study_of(made.tunes, wanted, f"{name}-keys")]
-        files = make_tune_sheets(studies, out, chosen, started, force=force)
+        files, replaced = make_tune_sheets(studies, out, chosen, started, force=force)
+        tell_replaced(replaced)
         skipped = [(each.key, each.why) for each in made.unfit]
         if json:
             told = {

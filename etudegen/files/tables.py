@@ -136,13 +136,30 @@ class Table:
             raise self.wrong(key, f"it must be a whole number from {low} to {high}")
         return value
 
-    def numbers(self, key: str, count: int, allowed: str, *, whole: bool = False) -> list[float]:
-        """Return a list of so many numbers; ``allowed`` says what it must be."""
+    def whole_numbers(self, key: str, count: int, allowed: str) -> list[int]:
+        """Return a list of so many whole numbers; ``allowed`` says what it must be."""
         value = self._values.get(key)
-        kinds = (int,) if whole else (int, float)
-        if not isinstance(value, list) or len(value) != count or any(type(each) not in kinds for each in value):
+        if not isinstance(value, list) or len(value) != count or any(type(each) is not int for each in value):
             raise self.wrong(key, allowed)
         return value
+
+    def numbers(self, key: str, count: int, allowed: str) -> list[float]:
+        """Return a list of so many numbers; ``allowed`` says what it must be."""
+        value = self._values.get(key)
+        if not isinstance(value, list) or len(value) != count or any(type(each) not in (int, float) for each in value):
+            raise self.wrong(key, allowed)
+        return value
+
+    def setting(self, key: str) -> str | bool:
+        """Return a setting of an exercise as it would be typed: a text or a number, or true or false."""
+        value = self._values.get(key)
+        if isinstance(value, bool):
+            return value
+        if isinstance(value, (int, float)):
+            return str(value)
+        if not isinstance(value, str):
+            raise self.wrong(key, "it must be a text, a number, or true or false")
+        return self.text(key)
 
     def texts(self, key: str, most: int, *, lines: bool = False) -> tuple[str, ...]:
         """Return a list of at most so many texts, an empty one where it is left out."""

@@ -5,10 +5,13 @@ import errno
 import hashlib
 import json
 import os
+import secrets
+import shutil
 import tempfile
 import time
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import NamedTuple
 
 from etudegen.errors import InputError, MachineError
 
@@ -19,6 +22,13 @@ _SECONDS_A_LOCK_HOLDS = 30.0
 _SECONDS_TO_WAIT = 0.02
 # What is no fault of the folder that was named: the disk is full or broken, or too many files are open.
 _MACHINE_TROUBLE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EMFILE, errno.ENFILE)
+
+
+class Written(NamedTuple):
+    """Files that were written, and those of them in whose places other content stood before."""
+
+    files: tuple[Path, ...]
+    replaced: tuple[Path, ...]
 
 
 def _digest(content: bytes) -> str:
@@ -72,13 +82,23 @@ def unchanged_since_written(folder: Path, names: list[str]) -> bool:
         return False
 
 
-def write_all(folder: Path, contents: Mapping[str, bytes]) -> list[Path]:
+def write_all(folder: Path, contents: Mapping[str, bytes]) -> Written:
     """Write the files beside their places and then rename them all; raise :class:`MachineError` if one fails.
 
     After a failure no half-written file is left, and files that stood there before stand there still.
     """
     with _only_writer(folder):
-        return _write_all(folder, contents)
+        replaced = tuple(_of_other_content(folder, contents))
+        _put_in_place(folder, contents)
+    return Written(tuple(folder / name for name in contents), replaced)
+
+
+def _of_other_content(folder: Path, contents: Mapping[str, bytes]) -> Iterator[Path]:
+    for name, content in contents.items():
+        path = folder / name
+        with contextlib.suppress(FileNotFoundError, IsADirectoryError):
+            if path.is_symlink() or path.stat().st_size != len(content) or path.read_bytes() != content:
+                yield path
 
 
 @contextlib.contextmanager
@@ -104,7 +124,7 @@ def _only_writer(folder: Path) -> Iterator[None]:
             lock.unlink(missing_ok=True)
 
 
-def _write_all(folder: Path, contents: Mapping[str, bytes]) -> list[Path]:
+def _put_in_place(folder: Path, contents: Mapping[str, bytes]) -> None:
     record = _recorded(folder) | {name: _digest(content) for name, content in contents.items()}
     everything = {**contents, _RECORD: json.dumps(record, indent=1, sort_keys=True).encode()}
     waiting: dict[Path, Path] = {}
@@ -129,7 +149,6 @@ def _write_all(folder: Path, contents: Mapping[str, bytes]) -> list[Path]:
         for temporary in (*waiting.values(), *moved_aside.values()):
             with contextlib.suppress(OSError):
                 temporary.unlink(missing_ok=True)
-    return [folder / name for name in contents]
 
 
 def _move_aside(place: Path, temporary: Path, moved_aside: dict[Path, Path]) -> None:
@@ -143,24 +162,31 @@ def _move_aside(place: Path, temporary: Path, moved_aside: dict[Path, Path]) -> 
 
 
 def write_text_in_place(path: Path, text: str) -> None:
-    """Put a text in place of a file's, or make the file: whole or not at all."""
+    """Put a text in place of a file's, or make the file: whole or not at all, also if the power fails meanwhile."""
     prepare_folder(path.parent)
+    temporary: Path | None = None
     try:
-        _written_beside(path.parent, text.encode()).replace(path)
+        temporary = _written_beside(path.parent, text.encode(), lasting=True)
+        if path.exists():
+            shutil.copymode(path, temporary)
+        temporary.replace(path)
     except OSError as error:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
         raise MachineError(f"cannot write {str(path)!r}: {error.strerror or error}") from error
 
 
-def _written_beside(folder: Path, content: bytes) -> Path:
-    handle, name = tempfile.mkstemp(dir=folder, prefix=".etudegen-")
-    path = Path(name)
+def _written_beside(folder: Path, content: bytes, *, lasting: bool = False) -> Path:
+    path = folder / f".etudegen-{secrets.token_hex(8)}"
+    # Opened and not made by `tempfile`: the system applies the user's mask, which cannot be asked for without changing
+    # it for all threads. A sheet is as readable as any other file of its owner.
+    handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_BINARY", 0), 0o666)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
-        # A temporary file is private; a sheet is as readable as any other file of its owner.
-        mask = os.umask(0)
-        os.umask(mask)
-        path.chmod(0o666 & ~mask)
+            if lasting:
+                file.flush()
+                os.fsync(handle)
     except OSError:
         path.unlink(missing_ok=True)
         raise

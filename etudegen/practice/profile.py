@@ -1,23 +1,19 @@
 """A player's profile: a TOML file that a teacher can read, edit and keep beside those of the others."""
 
-import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-import tomlkit
-
 from etudegen.errors import InputError
 from etudegen.exercises.common import HIGHEST_WRITTEN, LOWEST_WRITTEN
-from etudegen.exercises.settings import one_of
+from etudegen.files.tables import Table, parse_toml, read_toml
 from etudegen.instrument.catalogue import Instrument, instrument
-from etudegen.theory.library import read_toml
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.progressions import parse_progression
 from etudegen.theory.rhythm import Rhythm
-from etudegen.theory.tempo import checked_tempo
+from etudegen.theory.tempo import FASTEST, SLOWEST
 
 # Common practice, no source: nobody plays a whole step more than an octave above what is comfortable.
 _MOST_REACH = 4
@@ -46,6 +42,7 @@ class Pedals(StrEnum):
     REGULAR = "regular"
 
 
+_LIMITS = {"minutes_per_day": (10, 240), "days_per_week": (1, 7), "days_since_played": (0, 10_000)}
 _BEATS = 4
 _MOST_OF_A_LIST = 100
 # Common practice, no source: a modest player's clean tempi, in quarter notes a minute.
@@ -93,20 +90,14 @@ class Profile:
                 f"reach {self.reach} is not allowed: from high {self.high} up to {_MOST_REACH} half steps above it"
             )
         for rhythm, tempo in self.tempo.items():
-            try:
-                checked_tempo(tempo)
-            except InputError as error:
-                raise InputError(f"tempo.{rhythm} is {tempo}: {error}") from error
+            if not SLOWEST <= tempo <= FASTEST:
+                raise InputError(f"tempo.{rhythm} is {tempo}: allowed are {SLOWEST} to {FASTEST}")
         for aim, weight in self.aims.items():
             if not 0 <= weight <= _MOST_WEIGHT:
                 raise InputError(f"aims.{aim} is {weight}: allowed are weights from 0 to {_MOST_WEIGHT}")
-        for key, value, low, high in (
-            ("minutes_per_day", self.minutes_per_day, 10, 240),
-            ("days_per_week", self.days_per_week, 1, 7),
-            ("days_since_played", self.days_since_played, 0, 10_000),
-        ):
-            if not low <= value <= high:
-                raise InputError(f"{key} is {value}: allowed are {low} to {high}")
+        for key, (low, high) in _LIMITS.items():
+            if not low <= getattr(self, key) <= high:
+                raise InputError(f"{key} is {getattr(self, key)}: allowed are {low} to {high}")
         for bars in self.progressions:
             try:
                 parse_progression(bars, _BEATS)
@@ -125,69 +116,36 @@ class Profile:
         return self.tempo.get(rhythm, _USUAL_TEMPI[rhythm])
 
 
-def _number(key: str, value: Any) -> int:
-    if not isinstance(value, int) or isinstance(value, bool):
-        raise InputError(f"{key} is {value!r}: it must be a whole number")
-    return value
-
-
-def _text(key: str, value: Any) -> str:
-    if not isinstance(value, str):
-        raise InputError(f"{key} is {value!r}: it must be a text")
-    return value
-
-
-def _table(key: str, value: Any) -> dict[str, Any]:
-    if not isinstance(value, dict):
-        raise InputError(f"{key} is {value!r}: it must be a table")
-    return value
-
-
-def _list(key: str, value: Any) -> list[Any]:
-    if not isinstance(value, list) or len(value) > _MOST_OF_A_LIST:
-        raise InputError(f"{key} is {value!r}: it must be a list of at most {_MOST_OF_A_LIST} texts")
-    return value
-
-
-_READ: dict[str, Any] = {
-    "label": _text,
-    "instrument": lambda key, value: instrument(_text(key, value)),
-    "low": lambda key, value: WrittenPitch.parse(_text(key, value)),
-    "high": lambda key, value: WrittenPitch.parse(_text(key, value)),
-    "reach": lambda key, value: WrittenPitch.parse(_text(key, value)),
-    "tempo": lambda key, value: {
-        one_of(Rhythm, "rhythm")(rhythm): _number(f"{key}.{rhythm}", tempo)
-        for rhythm, tempo in _table(key, value).items()
-    },
-    "pedals": lambda key, value: one_of(Pedals, "pedal experience")(_text(key, value)),
-    "aims": lambda key, value: {
-        one_of(Aim, "aim")(aim): _number(f"{key}.{aim}", weight) for aim, weight in _table(key, value).items()
-    },
-    "minutes_per_day": _number,
-    "days_per_week": _number,
-    "days_since_played": _number,
-    "notes": _text,
-    "tunes": lambda key, value: tuple(Path(_text(key, each)) for each in _list(key, value)),
-    "progressions": lambda key, value: tuple(_text(key, each) for each in _list(key, value)),
-}
-assert set(_READ) == {each.name for each in fields(Profile)}
-
-
-def profile_of(table: Mapping[str, Any]) -> Profile:
-    """Make a player of the table of a profile; raise :class:`InputError` with key, value and what is allowed."""
-    values = {}
-    for key, value in table.items():
-        if key not in _READ:
-            raise InputError(f"unknown key {key!r}: known are {', '.join(_READ)}")
-        try:
-            values[key] = _READ[key](key, value)
-        except InputError as error:
-            message = str(error)
-            told = message.startswith(key) or isinstance(value, dict)
-            raise InputError(message if told else f"{key} is {value!r}: {message}") from error
-    if "label" not in values:
-        raise InputError("label is missing: say who this is, such as 'first chair'")
-    return Profile(**values)
+def profile_of(table: Table) -> Profile:
+    """Make a player of the table of a profile; raise :class:`InputError` with file, key, value and what is allowed."""
+    table.only(*(each.name for each in fields(Profile)))
+    if "label" not in table:
+        raise table.wrong("label", "say who this is, such as 'first chair'")
+    tempo, aims = table.table("tempo"), table.table("aims")
+    tempo.only(*Rhythm)
+    aims.only(*Aim)
+    values: dict[str, Any] = {
+        "label": table.text("label"),
+        "notes": table.text("notes", "", lines=True),
+        # Tunes lie beside the profile that names them.
+        "tunes": tuple(table.path.parent / tune for tune in table.texts("tunes", _MOST_OF_A_LIST)),
+        "progressions": table.texts("progressions", _MOST_OF_A_LIST, lines=True),
+    }
+    readers: dict[str, Callable[[str], Any]] = {
+        "instrument": instrument, "low": WrittenPitch.parse, "high": WrittenPitch.parse, "reach": WrittenPitch.parse,
+    }  # fmt: skip
+    values |= {key: table.read(key, reader) for key, reader in readers.items() if key in table}
+    values |= {key: table.whole_number(key, low, high) for key, (low, high) in _LIMITS.items() if key in table}
+    if "pedals" in table:
+        values["pedals"] = table.choice("pedals", Pedals)
+    if "tempo" in table:
+        values["tempo"] = {Rhythm(rhythm): tempo.whole_number(rhythm, SLOWEST, FASTEST) for rhythm in tempo}
+    if "aims" in table:
+        values["aims"] = {Aim(aim): aims.whole_number(aim, 0, _MOST_WEIGHT) for aim in aims}
+    try:
+        return Profile(**values)
+    except InputError as error:
+        raise InputError(f"{table.path}: {error}") from error
 
 
 def read_profile(path: Path) -> Profile:
@@ -196,31 +154,33 @@ def read_profile(path: Path) -> Profile:
         raise InputError(f"{str(path)!r} is a folder: name the profile of one player, such as '{path / 'first.toml'}'")
     if not path.exists():
         raise InputError(f"there is no profile {str(path)!r}: make it with `etudegen profile`")
-    table = read_toml(path)
-    try:
-        read = profile_of(table)
-    except InputError as error:
-        raise InputError(f"{path}: {error}") from error
-    # Tunes lie beside the profile that names them.
-    return replace(read, tunes=tuple(path.parent / tune for tune in read.tunes))
+    return profile_of(read_toml(path))
 
 
-def changed_profile(text: str, changes: Mapping[str, Any]) -> str:
-    """Return a profile's text with keys set (``tempo.eighths`` reaches into a table), its comments kept.
+def changed_profile(path: Path, text: str, changes: Mapping[str, Any]) -> str:
+    """Return the text of a profile with keys set (``tempo.eighths`` reaches into a table), its comments kept.
 
     Raises :class:`InputError` where the result would be no profile.
     """
-    document = tomlkit.parse(text)
-    for dotted, value in changes.items():
-        table, _, key = dotted.rpartition(".")
-        target: Any = document
-        if table:
-            if table not in document:
-                document[table] = tomlkit.table()
-            target = document[table]
-        target[key] = value
-    profile_of(tomllib.loads(tomlkit.dumps(document)))
-    return tomlkit.dumps(document)
+    # Only who changes a profile needs it.
+    import tomlkit  # noqa: PLC0415
+    import tomlkit.exceptions  # noqa: PLC0415
+
+    try:
+        document = tomlkit.parse(text)
+        for dotted, value in changes.items():
+            table, _, key = dotted.rpartition(".")
+            target: Any = document
+            if table:
+                if table not in document:
+                    document[table] = tomlkit.table()
+                target = document[table]
+            target[key] = value
+        changed = tomlkit.dumps(document)
+    except (tomlkit.exceptions.TOMLKitError, ValueError) as error:
+        raise InputError(f"{path}: cannot change it: {error}") from error
+    profile_of(parse_toml(path, changed.encode("utf-8", "surrogatepass")))
+    return changed
 
 
 def profiles_in(folder: Path) -> list[Path]:

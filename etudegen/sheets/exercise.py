@@ -42,10 +42,11 @@ USUAL_FORMATS = (Format.PDF, Format.MUSICXML, Format.MIDI)
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The files written for a study."""
+    """The files written for a study, and those of them in whose places other content stood."""
 
     study: Study
     files: tuple[Path, ...]
+    replaced: tuple[Path, ...]
 
 
 def make_sheet(
@@ -70,7 +71,7 @@ def make_sheet(
         check_free(folder, [*names.values(), *(names_of(study.name) if backing else [])])
     contents, heard = _contents(study, tuple(names), press, backing)
     files = {names[format_]: contents[format_] for format_ in names}
-    return Sheet(study, tuple(write_all(folder, files | heard)))
+    return Sheet(study, *write_all(folder, files | heard))
 
 
 def _contents(

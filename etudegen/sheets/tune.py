@@ -8,7 +8,7 @@ from etudegen.engraving.book import Book, halfway
 from etudegen.engraving.page import Page
 from etudegen.engraving.press import Press
 from etudegen.engraving.systems import most_systems, systems_of
-from etudegen.files.writing import check_free, prepare_folder, write_all
+from etudegen.files.writing import Written, check_free, prepare_folder, write_all
 from etudegen.sheets.exercise import Format, written
 from etudegen.sheets.tune_pages import sections
 from etudegen.study import Study
@@ -40,7 +40,7 @@ def make_tune_sheets(
     started: Sequence[Press],
     *,
     force: bool = False,
-) -> tuple[Path, ...]:
+) -> Written:
     """Write tunes in keys into a folder in the formats asked for, all of them or none.
 
     ``started`` are presses that share the work of the first study; further ones get presses of their own. They may be
@@ -54,7 +54,7 @@ def make_tune_sheets(
     for number, study in enumerate(studies):
         made = _contents(study, formats, started if number == 0 else [])
         contents |= {f"{study.name}.{each.ending}": made[each] for each in formats}
-    return tuple(write_all(folder, contents))
+    return write_all(folder, contents)
 
 
 def _contents(study: Study, formats: Sequence[Format], started: Sequence[Press]) -> dict[Format, bytes]:

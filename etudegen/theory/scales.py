@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from functools import cache, cached_property
 from pathlib import Path
 
-from etudegen.errors import InputError
 from etudegen.files.tables import Table
 from etudegen.theory.degrees import Degree, parse_degree, parse_degrees
 from etudegen.theory.keys import has_signature, major_sharps, names_of

@@ -9,7 +9,7 @@ import pytest
 
 from etudegen.errors import InputError, MachineError
 from etudegen.files import writing as files
-from etudegen.files.writing import check_free, prepare_folder, write_all
+from etudegen.files.writing import check_free, prepare_folder, write_all, write_text_in_place
 
 OLD = {"a.txt": b"old a", "b.txt": b"old b"}
 NEW = {"a.txt": b"new a", "b.txt": b"new b"}
@@ -47,7 +47,7 @@ def fill_disk_at(monkeypatch: pytest.MonkeyPatch, number: int) -> list[int]:
 
 
 def test_files_are_written_with_their_content_and_returned_in_order(tmp_path: Path) -> None:
-    assert write_all(tmp_path, NEW) == [tmp_path / "a.txt", tmp_path / "b.txt"]
+    assert write_all(tmp_path, NEW) == ((tmp_path / "a.txt", tmp_path / "b.txt"), ())
     assert {name: (tmp_path / name).read_bytes() for name in NEW} == NEW
 
 
@@ -159,6 +159,34 @@ def test_files_can_be_read_by_others_as_the_users_mask_says(tmp_path: Path) -> N
     finally:
         os.umask(mask)
     assert (tmp_path / "a.txt").stat().st_mode & 0o777 == 0o640
+
+
+@pytest.mark.parametrize("before", [OLD["a.txt"], b"edited", b""])
+def test_what_is_replaced_by_other_content_is_told(written: Path, before: bytes) -> None:
+    (written / "a.txt").write_bytes(before)
+    assert write_all(written, {"a.txt": NEW["a.txt"], "b.txt": OLD["b.txt"]}).replaced == (written / "a.txt",)
+    assert write_all(written, {"a.txt": NEW["a.txt"]}).replaced == ()
+
+
+def test_a_link_that_is_replaced_is_told(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_bytes(b"new")
+    (tmp_path / "a.txt").symlink_to(tmp_path / "mine.txt")
+    assert write_all(tmp_path, {"a.txt": b"new"}).replaced == (tmp_path / "a.txt",)
+
+
+def test_writing_never_touches_the_mask_of_the_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(files.os, "umask", lambda mask: pytest.fail("the mask is the whole process's"))
+    write_all(tmp_path, NEW)
+    write_text_in_place(tmp_path / "c.toml", "x")
+
+
+def test_a_file_that_its_owner_keeps_to_himself_stays_so_when_it_is_changed(tmp_path: Path) -> None:
+    file = tmp_path / "a.toml"
+    file.write_text("old")
+    file.chmod(0o600)
+    write_text_in_place(file, "new")
+    assert (file.read_text(), file.stat().st_mode & 0o777) == ("new", 0o600)
+    assert [path.name for path in tmp_path.iterdir()] == ["a.toml"]
 
 
 def test_a_folder_is_made_with_those_above_it_and_nothing_in_it(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ import soundfile
 from lxml import etree
 
 from etudegen.errors import InputError
+from etudegen.files.tables import Table
 from etudegen.practice.own_material import progressions, todays_keys
 from etudegen.practice.profile import Aim, profile_of, read_profile
 from etudegen.practice.session import card_points, make_session
@@ -51,7 +52,7 @@ def test_every_progression_there_is_makes_a_sheet_in_every_key(name: str) -> Non
 
 
 def test_improvising_has_changes_of_the_players_own_in_a_key_that_turns_with_the_day() -> None:
-    profile = profile_of({"label": "third chair", "progressions": ["| Am7 | D7 | Gmaj7 | % |"]})
+    profile = profile_of(Table(Path("third.toml"), {"label": "x", "progressions": ["| Am7 | D7 | Gmaj7 | % |"]}))
     sheets: list[Study] = []
     for after in range(3):
         session = make_session(profile, DAY + datetime.timedelta(after), 60, Aim.JAZZ)
@@ -64,7 +65,8 @@ def test_improvising_has_changes_of_the_players_own_in_a_key_that_turns_with_the
 
 
 def test_notes_of_changes_stay_in_the_range_and_at_the_clean_tempo() -> None:
-    profile = profile_of({"label": "fourth chair", "low": "A3", "high": "E5", "tempo": {"eighths": 66}})
+    values = {"label": "x", "low": "A3", "high": "E5", "tempo": {"eighths": 66}}
+    profile = profile_of(Table(Path("fourth.toml"), values))
     session = make_session(profile, DAY, 60, Aim.JAZZ)
     (study,) = session.changes.values()
     assert study.tempo <= 66
@@ -133,7 +135,7 @@ def test_the_sound_of_a_session_lasts_exactly_its_minutes(band: Path, tmp_path: 
 )
 def test_a_mistake_in_a_profile_is_told_with_its_key(table: dict[str, object], told: str) -> None:
     with pytest.raises(InputError) as refused:
-        profile_of({"label": "first chair", **table})
+        profile_of(Table(Path("first.toml"), {"label": "First chair", **table}))
     assert told in str(refused.value)
 
 
