@@ -3,6 +3,7 @@
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
+from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
 from etudegen import __version__
@@ -82,9 +83,10 @@ def _kinds(arguments: list[str]) -> int:
 
 def _practice(name: str, purpose: str) -> Command:
     def carry_out(arguments: list[str]) -> int:
-        from etudegen.cli import parsing, practice  # noqa: PLC0415
+        from etudegen.cli import parsing  # noqa: PLC0415
 
-        return parsing.carry_out(name, getattr(practice, name), arguments)
+        module = import_module(f"etudegen.cli.{name}")
+        return parsing.carry_out(name, getattr(module, name), arguments)
 
     return Command(name, purpose, carry_out)
 

@@ -8,6 +8,7 @@ import typer
 
 from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of, whole_number
+from etudegen.practice.journal import Journal
 from etudegen.practice.profile import Aim
 from etudegen.practice.rotation import by_weight
 from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
@@ -37,6 +38,7 @@ RoutineOption = Annotated[
     str | None, typer.Option("--routine", metavar="NAME", help="A session routine by name, or a .toml file.")
 ]
 ProfileOption = Annotated[Path | None, typer.Option("--profile", metavar="FILE", help="The player's profile.")]
+OneProfileOption = Annotated[Path, typer.Option("--profile", metavar="FILE", help="The player's profile.")]
 JournalOption = Annotated[
     Path | None,
     typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite beside the profile]"),
@@ -48,6 +50,11 @@ LevelOption = Annotated[
     str | None, typer.Option("--level", metavar="DBA", help="Sound level in the room: tell the minutes NIOSH allows.")
 ]
 _LEAST_LEVEL, _MOST_LEVEL = 60.0, 130.0
+
+
+def journal_of(profile: Path, named: Path | None) -> Journal:
+    """Return the journal to use with a profile: the one named, or the one beside it."""
+    return Journal(named or profile.parent / "journal.sqlite")
 
 
 def read_day(text: str | None) -> datetime.date:

@@ -1,11 +1,14 @@
-"""How plans are printed: as a table for people, as JSON for programs."""
+"""What the commands of daily practice print: plans as tables for people and as JSON for programs, what was recorded."""
 
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+import typer
+
 from etudegen.practice.items import said
+from etudegen.practice.journal import Journal
 from etudegen.practice.session import Session, block_name, clock, reasons, remarks
 
 
@@ -22,9 +25,11 @@ def plan_table(session: Session, level: float | None) -> str:
     return "\n".join([*lines, "", *remarks(session, level)])
 
 
-def plan_json(session: Session, files: Sequence[Path] | None) -> dict[str, Any]:
-    """Return a plan as plain values; with the files of its book, if it was made."""
+def plan_json(profile: Path | None, session: Session, files: Sequence[Path] | None) -> dict[str, Any]:
+    """Return a plan as plain values, with whose it is, if there is a profile, and the files of its book, if made."""
     told: dict[str, Any] = {
+        "profile": str(profile) if profile else None,
+        "date": session.day.isoformat(),
         "minutes": session.plan.minutes,
         "aim": str(session.plan.aim),
         "routine": session.plan.routine,
@@ -38,7 +43,7 @@ def plan_json(session: Session, files: Sequence[Path] | None) -> dict[str, Any]:
                 "high": str(block.high),
                 "tempo": block.tempo,
                 "why": block.why,
-                "items": [asdict(item) for item in items],
+                "items": list(map(asdict, items)),
             }
             for block, items in zip(session.plan.blocks, session.blocks_with_items, strict=True)
         ],
@@ -58,3 +63,15 @@ def week_table(sessions: Sequence[Session]) -> str:
             lines.append(f"  {block.minutes:>3} min  {block_name(block):<{width}}{said(items)}".rstrip())
         lines.append("")
     return "\n".join(lines).rstrip()
+
+
+def tell_recorded(journal: Journal) -> None:
+    """Say on standard error that, and where, something was recorded; and what stays under labels in it."""
+    typer.echo(f"recorded in {journal.path}", err=True)
+    if journal.unclaimed:
+        labels = ", ".join(map(repr, journal.unclaimed))
+        typer.echo(
+            f"left as it was in the journal: what stands under {labels}, since no profile here, or more than one, has "
+            "this label",
+            err=True,
+        )

@@ -20,7 +20,7 @@ def read_once(read: Callable[Concatenate[Path, P], T]) -> Callable[Concatenate[P
     kept: dict[tuple[Hashable, ...], tuple[tuple[int, int, int], Any]] = {}
 
     @wraps(read)
-    def kept_or_read(path: Path, *more: P.args, **named: P.kwargs) -> T:
+    def kept_or_read(path: Path, /, *more: P.args, **named: P.kwargs) -> T:
         try:
             status = path.stat()
         except (OSError, ValueError):

@@ -43,8 +43,8 @@ def _recorded(folder: Path) -> dict[str, str]:
     return record if isinstance(record, dict) else {}
 
 
-def prepare_folder(folder: Path) -> None:
-    """Make the folder if need be; raise :class:`InputError` if files cannot be put there."""
+def prepare_folder(folder: Path, instead: str = "name a folder that can be written with --out") -> None:
+    """Make the folder if need be; raise :class:`InputError`, with what to do instead, if files cannot be put there."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=folder, prefix=".etudegen-"):
@@ -53,7 +53,7 @@ def prepare_folder(folder: Path) -> None:
         why = f"cannot write into {str(folder)!r}: {error.strerror or error}"
         if error.errno in _MACHINE_TROUBLE:
             raise MachineError(why) from error
-        raise InputError(f"{why}: name a folder that can be written with --out") from error
+        raise InputError(f"{why}: {instead}") from error
 
 
 def check_free(folder: Path, names: list[str]) -> None:
@@ -163,7 +163,7 @@ def _move_aside(place: Path, temporary: Path, moved_aside: dict[Path, Path]) -> 
 
 def write_text_in_place(path: Path, text: str) -> None:
     """Put a text in place of a file's, or make the file: whole or not at all, also if the power fails meanwhile."""
-    prepare_folder(path.parent)
+    prepare_folder(path.parent, "name a file in another folder")
     temporary: Path | None = None
     try:
         temporary = _written_beside(path.parent, text.encode(), lasting=True)

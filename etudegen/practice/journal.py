@@ -1,36 +1,37 @@
 """The journal: what was practised, how it went, and what is due again.
 
-One SQLite file. Every entry is on the disk before it is acknowledged (full synchronisation, write-ahead log), and two
-processes can write at the same time. When things are due is left to FSRS, an open algorithm for spaced repetition.
+One SQLite file for the players of a folder. A player is known by the place of the profile beside the journal, so that
+neither another label nor another place of the whole folder parts a player from what was practised. Every entry is on
+the disk before it is acknowledged, and two processes can write at the same time. Reading leaves the folder as it is.
+When things are due is left to FSRS, an open algorithm for spaced repetition.
 """
 
 import datetime
 import json
+import os
+import shutil
 import sqlite3
-import time
+import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import astuple, dataclass
+from contextlib import contextmanager, suppress
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError, MachineError
 from etudegen.practice.items import Item
 
-_SCHEMA = """
-create table if not exists session (
-  player text not null, day text not null, blocks text not null, primary key (player, day)
-);
-create table if not exists entry (
-  id integer primary key, player text not null, day text not null, block integer not null,
-  rating integer not null, items text not null, note text not null,
-  unique (player, day, block)
-);
-"""
+_VERSION = 1
+_SCHEMA = (
+    "create table planned (profile text not null, day text not null, blocks text not null, primary key (profile, day))",
+    "create table rated (profile text not null, day text not null, block integer not null, rating integer not null,"
+    " items text not null, note text not null, primary key (profile, day, block))",
+)
 _SECONDS_TO_WAIT = 30
-_SECONDS_BETWEEN_TRIES = 0.02
 # Intervals grow long for a motor skill: nothing in the pool is left longer than a month.
 _LONGEST_INTERVAL = 30
 WORST, BEST = 1, 4
+# The header of a file that is read together with a log beside it.
+_FORM_AT, _WITH_LOG = slice(18, 20), b"\2\2"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,80 +46,64 @@ class Entry:
 
 
 class Journal:
-    """The journal of all players in one file, made when it is first written to."""
+    """The journal of all players of a folder, made when it is first written to."""
 
     def __init__(self, path: Path) -> None:
-        self._path = path
+        self.path = path
+        # Labels of the older form that were found with a change, and whose entries are nobody's.
+        self.unclaimed: tuple[str, ...] = ()
 
-    @contextmanager
-    def _open(self) -> Iterator[sqlite3.Connection]:
-        try:
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            connection = sqlite3.connect(self._path, timeout=_SECONDS_TO_WAIT, isolation_level="IMMEDIATE")
-        except (OSError, sqlite3.Error) as error:
-            raise MachineError(f"cannot open the journal {str(self._path)!r}: {error}") from error
-        try:
-            _set_up(connection)
-            with connection:
-                yield connection
-        except sqlite3.DatabaseError as error:
-            raise MachineError(f"cannot use the journal {str(self._path)!r}: {error}") from error
-        finally:
-            connection.close()
-
-    def keep_session(self, player: str, day: datetime.date, blocks: Sequence[Sequence[Item]]) -> None:
+    def keep_session(self, profile: Path, day: datetime.date, blocks: Sequence[Sequence[Item]]) -> None:
         """Remember what each block of a day's session holds, so that it can be rated later."""
-        with self._open() as connection:
+        with self._writing(profile) as connection:
             connection.execute(
-                "insert or replace into session values (?, ?, ?)",
-                (player, day.isoformat(), json.dumps([list(map(astuple, items)) for items in blocks])),
+                "insert or replace into planned values (?, ?, ?)",
+                (self._place(profile), day.isoformat(), json.dumps([list(map(asdict, items)) for items in blocks])),
             )
 
-    def blocks_of(self, player: str, day: datetime.date) -> list[tuple[Item, ...]]:
+    def blocks_of(self, profile: Path, day: datetime.date) -> list[tuple[Item, ...]]:
         """Return what each block of a day's session held; raise :class:`InputError` if none was made."""
-        if not self._path.exists():
-            raise InputError(f"there is no journal {str(self._path)!r} yet: make a session first")
-        with self._open() as connection:
+        if not self.path.exists():
+            raise InputError(f"there is no journal {str(self.path)!r} yet: make a session first")
+        with self._reading(profile) as connection:
             row = connection.execute(
-                "select blocks from session where player = ? and day = ?", (player, day.isoformat())
+                "select blocks from planned where profile = ? and day = ?", (self._place(profile), day.isoformat())
             ).fetchone()
-        if row is None:
-            raise InputError(f"no session of {player!r} on {day}: make one with `etudegen session --profile`")
-        return [_items(items) for items in json.loads(row[0])]
+            found = None if row is None else [_items(block) for block in json.loads(row[0])]
+        if found is None:
+            raise InputError(
+                f"no session of {str(profile)!r} on {day} is in the journal: make one with `etudegen session --profile`"
+            )
+        return found
 
-    def log(self, player: str, entry: Entry) -> None:
+    def log(self, profile: Path, entry: Entry) -> None:
         """Put down how a block went; once this returns the entry is on the disk. A second rating replaces the first."""
         if not WORST <= entry.rating <= BEST:
             raise InputError(f"rating {entry.rating} is not allowed: give {WORST} (not yet) to {BEST} (easily)")
-        with self._open() as connection:
+        items = json.dumps(list(map(asdict, entry.items)))
+        with self._writing(profile) as connection:
             connection.execute(
-                "insert or replace into entry (player, day, block, rating, items, note) values (?, ?, ?, ?, ?, ?)",
-                (
-                    player,
-                    entry.day.isoformat(),
-                    entry.block,
-                    entry.rating,
-                    _json(entry.items),
-                    entry.note,
-                ),
+                "insert or replace into rated values (?, ?, ?, ?, ?, ?)",
+                (self._place(profile), entry.day.isoformat(), entry.block, entry.rating, items, entry.note),
             )
 
-    def entries(self, player: str) -> list[Entry]:
+    def entries(self, profile: Path) -> list[Entry]:
         """Return a player's entries, oldest first."""
-        if not self._path.exists():
+        if not self.path.exists():
             return []
-        with self._open() as connection:
+        with self._reading(profile) as connection:
             rows = connection.execute(
-                "select day, block, rating, items, note from entry where player = ? order by day, block", (player,)
-            ).fetchall()
-        return [
-            Entry(datetime.date.fromisoformat(day), block, rating, _items(json.loads(items)), note)
-            for day, block, rating, items, note in rows
-        ]
+                "select day, block, rating, items, note from rated where profile = ? order by day, block",
+                (self._place(profile),),
+            )
+            return [
+                Entry(datetime.date.fromisoformat(day), block, rating, _items(json.loads(items)), note)
+                for day, block, rating, items, note in rows
+            ]
 
-    def retained(self, player: str, day: datetime.date) -> dict[Item, float]:
+    def retained(self, profile: Path, day: datetime.date) -> dict[Item, float]:
         """Return for each thing practised before a day the chance, 0 to 1, that it is still at hand that day."""
-        entries = [entry for entry in self.entries(player) if entry.day < day]
+        entries = [entry for entry in self.entries(profile) if entry.day < day]
         if not entries:
             return {}
         from fsrs import Card, Rating, Scheduler  # noqa: PLC0415 - only who keeps a journal needs it
@@ -133,29 +118,123 @@ class Journal:
                 cards[item], _ = scheduler.review_card(card, Rating(entry.rating), _noon(entry.day))
         return {item: scheduler.get_card_retrievability(card, _noon(day)) for item, card in cards.items()}
 
-
-def _json(items: Sequence[Item]) -> str:
-    return json.dumps(list(map(astuple, items)))
-
-
-def _items(rows: Sequence[Sequence[str]]) -> tuple[Item, ...]:
-    return tuple(Item(*row) for row in rows)
-
-
-def _set_up(connection: sqlite3.Connection) -> None:
-    """Make the tables if need be; wait for others who are just doing that, for whom SQLite itself does not wait."""
-    deadline = time.monotonic() + _SECONDS_TO_WAIT
-    while True:
+    def _place(self, profile: Path) -> str:
+        """Return where a profile lies, seen from the journal: what a player is known by."""
+        file, folder = profile.absolute().parent.resolve() / profile.name, self.path.absolute().parent.resolve()
         try:
-            connection.execute("pragma journal_mode = wal")
-            connection.execute("pragma synchronous = full")
-            connection.executescript(_SCHEMA)
+            return Path(os.path.relpath(file, folder)).as_posix()
+        except ValueError:
+            # On another drive.
+            return file.as_posix()
+
+    @contextmanager
+    def _writing(self, profile: Path) -> Iterator[sqlite3.Connection]:
+        """Open the journal for one change, of which all is kept or nothing."""
+        with self._trouble_told():
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            connection = sqlite3.connect(self.path, timeout=_SECONDS_TO_WAIT, isolation_level=None)
+            try:
+                if _is_with_log(self.path):
+                    # Whoever reads a file with a log writes beside it. Not while somebody else has it open: then later.
+                    with suppress(sqlite3.OperationalError):
+                        connection.execute("pragma journal_mode = delete")
+                connection.execute("pragma synchronous = extra")
+                connection.execute("begin immediate")
+                with connection:
+                    self._set_up(connection, profile)
+                    yield connection
+            finally:
+                connection.close()
+
+    @contextmanager
+    def _reading(self, profile: Path) -> Iterator[sqlite3.Connection]:
+        """Open the journal without writing to it or beside it."""
+        with self._trouble_told():
+            connection = None if _is_with_log(self.path) else self._opened_to_read()
+            if connection is not None:
+                try:
+                    yield connection
+                finally:
+                    connection.close()
+                return
+            # What must be changed before it can be read, is changed in a copy.
+            with tempfile.TemporaryDirectory(prefix="etudegen-") as folder:
+                copy = Path(folder) / "journal.sqlite"
+                for ending in ("", "-wal", "-journal"):
+                    with suppress(FileNotFoundError):
+                        shutil.copyfile(f"{self.path}{ending}", f"{copy}{ending}")
+                connection = sqlite3.connect(copy, isolation_level=None)
+                try:
+                    connection.execute("begin immediate")
+                    self._set_up(connection, profile)
+                    yield connection
+                finally:
+                    connection.close()
+
+    def _opened_to_read(self) -> sqlite3.Connection | None:
+        """Return the journal open for reading only; None if it is of an older form, or a writer was cut off in it."""
+        connection = sqlite3.connect(f"{self.path.absolute().as_uri()}?mode=ro", timeout=_SECONDS_TO_WAIT, uri=True)
+        try:
+            if self._version(connection) == _VERSION:
+                return connection
         except sqlite3.OperationalError as error:
-            if "locked" not in str(error) or time.monotonic() > deadline:
+            if error.sqlite_errorcode != sqlite3.SQLITE_READONLY_ROLLBACK:
+                connection.close()
                 raise
-            time.sleep(_SECONDS_BETWEEN_TRIES)
-        else:
+        except BaseException:
+            connection.close()
+            raise
+        connection.close()
+        return None
+
+    def _version(self, connection: sqlite3.Connection) -> int:
+        (version,) = connection.execute("pragma user_version").fetchone()
+        if version > _VERSION:
+            raise MachineError(f"the journal {str(self.path)!r} was written by a newer etudegen: install that one")
+        return int(version)
+
+    def _set_up(self, connection: sqlite3.Connection, profile: Path) -> None:
+        """Make the tables of a new journal, and bring what one of the older form has into them, once."""
+        if self._version(connection) == _VERSION:
             return
+        # Only an older journal needs it, and the profiles.
+        from etudegen.practice.journal_by_label import is_by_label, take_over  # noqa: PLC0415
+
+        by_label = is_by_label(connection)
+        if not by_label and connection.execute("select 1 from sqlite_master").fetchone():
+            raise InputError(f"{str(self.path)!r} is no journal, but the database of something else: name another file")
+        for statement in _SCHEMA:
+            connection.execute(statement)
+        if by_label:
+            self.unclaimed = take_over(connection, {self._place(file): file for file in self._profiles(profile)})
+        connection.execute(f"pragma user_version = {_VERSION}")
+
+    def _profiles(self, profile: Path) -> list[Path]:
+        """Return the profiles beside a profile and beside the journal."""
+        return [file for folder in (profile.parent, self.path.parent) for file in sorted(folder.glob("*.toml"))]
+
+    @contextmanager
+    def _trouble_told(self) -> Iterator[None]:
+        if self.path.is_dir():
+            raise InputError(f"{str(self.path)!r} is a folder: name the file of a journal")
+        try:
+            yield
+        except (InputError, MachineError):
+            raise
+        except (OSError, sqlite3.Error, ValueError, TypeError) as error:
+            raise MachineError(f"cannot use the journal {str(self.path)!r}: {error}") from error
+
+
+def _items(values: Sequence[dict[str, str]]) -> tuple[Item, ...]:
+    return tuple(Item(**value) for value in values)
+
+
+def _is_with_log(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(_FORM_AT.stop)[_FORM_AT] == _WITH_LOG
+    except FileNotFoundError:
+        return False
 
 
 def _noon(day: datetime.date) -> datetime.datetime:

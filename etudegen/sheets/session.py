@@ -12,8 +12,8 @@ from etudegen.engraving.press import Press
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH
 from etudegen.exercises.kinds import practice_of
-from etudegen.files.writing import check_free, prepare_folder, write_all
-from etudegen.plain_text import plain_name
+from etudegen.files.names import distinct_name
+from etudegen.files.writing import Written, check_free, prepare_folder, write_all
 from etudegen.practice.own_material import OwnTune
 from etudegen.practice.plan import Block
 from etudegen.practice.rules import Part, is_strenuous
@@ -43,30 +43,25 @@ class _Entry:
     tune: OwnTune | None = None
 
 
-def book_name(session: Session, named: str = "") -> str:
-    """Return the plain name of a session's files; ``named`` stands in it in place of the player's label."""
-    label = plain_name(named or session.profile.label, _LONGEST_NAME).lower() or "session"
-    return f"{label}-{session.day.isoformat()}-{session.plan.minutes}-min"
-
-
 def make_book(
     session: Session,
     folder: Path,
     started: Sequence[Press],
     *,
+    name: str,
     paper: Paper = Paper.A4,
     level: float | None = None,
     force: bool = False,
-    named: str = "",
     audio: bool = False,
     tell: Callable[[str], None] = lambda left_out: None,
-) -> list[Path]:
+) -> Written:
     """Write a session's book and the MusicXML of its studies into a folder, all of them or none.
 
-    ``started`` are the :func:`presses` that share the work; for ``named`` see :func:`book_name`; with ``audio`` there
-    is a sound file as long as the session. ``tell`` is called with each tune, or key of one, that had to be left out.
+    ``started`` are the :func:`presses` that share the work; ``name`` tells whose the book is: its files are called by
+    it, by the day and by the minutes; with ``audio`` there is a sound file as long as the session. ``tell`` is called
+    with each tune, or key of one, that had to be left out.
     """
-    name = book_name(session, named)
+    name = f"{distinct_name(name, _LONGEST_NAME)}-{session.day.isoformat()}-{session.plan.minutes}-min"
     tune_scores, session = _tune_scores(session, paper, tell)
     entries = list(_entries(session, paper, level))
     files = {entry.place: _music_file(name, entry) for entry in entries if entry.study or entry.tune}

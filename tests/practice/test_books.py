@@ -14,9 +14,11 @@ from pypdf import PdfReader
 from etudegen.cli.commands import run
 from etudegen.engraving.joining import joined
 from etudegen.engraving.press import presses
+from etudegen.practice.journal import Journal
 from etudegen.practice.profile import Aim, profiles_in, read_profile
 from etudegen.practice.rules import Part
 from etudegen.practice.session import make_session
+from etudegen.sheets import studio
 from etudegen.sheets.session import book_of
 from etudegen.study import Paper
 
@@ -173,6 +175,126 @@ def test_a_studio_makes_a_book_for_each_player_and_keeps_what_has_not_changed(tm
     assert [again[name]["kept"] for name in ("third-chair", "fourth-chair")] == [False, True]
 
 
+def _state(folder: Path) -> dict[str, tuple[int, bytes]]:
+    """What is in a folder: names, times of change and content."""
+    return {
+        str(path): (path.stat().st_mtime_ns, path.read_bytes() if path.is_file() else b"")
+        for path in (folder, *folder.rglob("*"))
+    }
+
+
+def _band(folder: Path, *names: str, label: str = "Chair") -> Path:
+    folder.mkdir()
+    for number, name in enumerate(names):
+        (folder / f"{name}.toml").write_text(f'label = "{label}"\nhigh = "{"GFA"[number]}5"\n', encoding="utf-8")
+    return folder
+
+
+def test_players_of_one_label_have_books_and_journals_of_their_own_whatever_their_files_are_called(
+    tmp_path, capsys
+) -> None:
+    band = _band(tmp_path / "band", "first-chair", "第一", "第二")
+    ask = ["studio", str(band), "--minutes", "10", *_DAY, "--out", str(tmp_path / "out")]
+    code, out, err = _said(capsys, *ask)
+    assert code == 0
+    books = out.split()
+    assert len({*books}) == 3
+    assert Path(books[0]).name == "first-chair-2026-11-25-10-min.pdf"
+    tops = [re.findall("3 to ([A-G]5)", PdfReader(book).pages[0].extract_text()) for book in books]
+    assert sorted(tops) == [["A5"], ["F5"], ["G5"]]
+    assert err.splitlines() == [f"recorded in {band / 'journal.sqlite'}"]
+    log = ["log", *_DAY, "--block", "1", "--rating", "1", "--profile"]
+    assert _said(capsys, *log, str(band / "第一.toml"))[0] == 0
+    journal = Journal(band / "journal.sqlite")
+    assert [len(journal.entries(band / f"{name}.toml")) for name in ("first-chair", "第一", "第二")] == [0, 1, 0]
+
+
+def test_another_label_keeps_the_name_of_the_book(tmp_path, capsys) -> None:
+    band = _band(tmp_path / "band", "third")
+    ask = ["session", "--profile", str(band / "third.toml"), "--minutes", "10", *_DAY, "--out", str(tmp_path / "out")]
+    books = []
+    for label in ("Solo chair", "Third chair"):
+        assert _said(capsys, "profile", str(band / "third.toml"), "--label", label)[0] == 0
+        code, out, err = _said(capsys, *ask)
+        assert code == 0
+        books.append(out.split()[0])
+    assert books[0] == books[1]
+    assert err.splitlines() == [f"replaced: {books[0]}", f"recorded in {band / 'journal.sqlite'}"]
+
+
+def test_a_session_that_is_not_made_and_a_week_write_nothing(tmp_path, monkeypatch, capsys) -> None:
+    band = _band(tmp_path / "band", "third")
+    monkeypatch.chdir(tmp_path)
+    profile = ["--profile", "band/third.toml", *_DAY]
+    previews = [["session", "--dry-run", *profile], ["session", "--dry-run", "--json", *profile], ["week", *profile]]
+    before = _state(tmp_path)
+    for preview in previews:
+        assert _said(capsys, *preview)[0] == 0
+        assert _state(tmp_path) == before
+    assert _said(capsys, "session", "--minutes", "10", *profile)[0] == 0
+    assert _said(capsys, "log", *profile, "--block", "1", "--rating", "2")[0] == 0
+    assert (band / "journal.sqlite").exists()
+    before = _state(tmp_path)
+    for preview in previews:
+        assert _said(capsys, *preview)[0] == 0
+        assert _state(tmp_path) == before
+
+
+def test_folders_are_taken_from_where_the_user_is_in_processes_of_their_own_too(tmp_path, monkeypatch, capsys) -> None:
+    _band(tmp_path / "band", "first", "second")
+    monkeypatch.chdir(tmp_path)
+    ask = ["studio", "band", "--minutes", "10", *_DAY, "--out", "out"]
+    code, out, _ = _said(capsys, *ask)
+    assert code == 0
+    assert out.splitlines() == [f"out/{name}-2026-11-25-10-min.pdf" for name in ("first", "second")]
+    assert all((tmp_path / line).is_file() for line in out.splitlines())
+    # In another way of speaking it is still the same band.
+    code, out, _ = _said(capsys, "studio", str(tmp_path / "band"), *ask[2:])
+    assert (code, out.count("(unchanged)")) == (0, 2)
+
+
+def test_a_profile_that_vanishes_costs_its_own_book_only(tmp_path, monkeypatch, capsys) -> None:
+    band = _band(tmp_path / "band", "first", "second")
+    found = profiles_in(band)
+    (band / "first.toml").unlink()
+    monkeypatch.setattr("etudegen.cli.studio.profiles_in", lambda folder: found)
+    code, out, err = _said(capsys, "studio", str(band), "--minutes", "10", *_DAY, "--out", str(tmp_path / "out"))
+    assert code == 2
+    assert [Path(line).name for line in out.splitlines()] == ["second-2026-11-25-10-min.pdf"]
+    assert "there is no profile" in err
+
+
+def test_what_changes_while_a_book_is_made_makes_it_an_old_one(tmp_path, monkeypatch, capsys) -> None:
+    band = _band(tmp_path / "band", "first")
+    ask = ["studio", str(band), "--minutes", "10", *_DAY, "--out", str(tmp_path / "out")]
+    make = studio.make_book
+
+    def changing(*arguments: object, **named: object) -> object:
+        (band / "first.toml").write_text('label = "Changed"\n', encoding="utf-8")
+        return make(*arguments, **named)
+
+    monkeypatch.setattr(studio, "make_book", changing)
+    assert _said(capsys, *ask)[0] == 0
+    monkeypatch.undo()
+    _, out, err = _said(capsys, *ask)
+    assert "(unchanged)" not in out
+    assert "replaced: " in err
+
+
+@pytest.mark.parametrize(
+    "record", ["nonsense", "[]", '{"first.toml": 3}', '{"first.toml": {"fingerprint": "x", "files": ["../up"]}}']
+)
+def test_a_record_of_books_that_makes_no_sense_is_put_aside_and_that_is_told(tmp_path, capsys, record: str) -> None:
+    band = _band(tmp_path / "band", "first")
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / ".etudegen-books.json").write_text(record, encoding="utf-8")
+    code, said, err = _said(capsys, "studio", str(band), "--minutes", "10", *_DAY, "--out", str(out))
+    assert (code, len(said.split())) == (0, 1)
+    assert f"{out / '.etudegen-books.json'} makes no sense: it is put aside" in err
+    assert (out / ".etudegen-books.json.damaged").read_text(encoding="utf-8") == record
+
+
 def test_text_in_a_profile_is_printed_and_runs_nothing(tmp_path, capsys) -> None:
     mark = tmp_path / "touched"
     notes = f'Say "ah" \\ #(system "touch {mark}") %{{ and rest'
@@ -221,6 +343,11 @@ def test_what_went_badly_comes_up_sooner(tmp_path, capsys) -> None:
         (["session", "--date", "2026-13-01"], "2026-13-01"),
         (["session", "--profile", "nobody.toml"], "there is no profile 'nobody.toml'"),
         (["session", "--profile", "."], "'.' is a folder"),
+        (
+            ["session", "--profile", "x.toml", "--low", "C4"],
+            "leave out --low, --high and --instrument, or --profile",
+        ),
+        (["session", "--journal", "j.sqlite"], "--journal is of use only with --profile"),
         (["session", "--level", "20"], "level '20' is not allowed: give 60 to 130"),
         (["session", "--level", "loud"], "level 'loud'"),
         (["session", "--paper", "A5"], "A5"),

@@ -146,8 +146,9 @@ def test_a_tune_that_cannot_be_had_is_left_out_and_told_and_the_card_stays(tmp_p
         "session", "--profile", profile, "--minutes", "60", "--aim", "sound", "--date", DAY, "--out", tmp_path / "out"
     )
     assert done.returncode == 0, done.stderr
-    (sentence,) = done.stderr.splitlines()
-    assert sentence.startswith("left out: gone: ")
+    left_out, recorded = done.stderr.splitlines()
+    assert left_out.startswith("left out: gone: ")
+    assert recorded == f"recorded in {tmp_path / 'journal.sqlite'}"
     (book,) = (tmp_path / "out").glob("*.pdf")
     text = "".join(page.extract_text() for page in pypdf.PdfReader(book).pages)
     assert "Choose one piece" in text

@@ -145,7 +145,7 @@ def test_half_an_hour_is_bends_and_slurs_after_a_short_warm_up() -> None:
 @pytest.mark.parametrize("name", routine_names())
 def test_each_outline_makes_plans_over_all_the_lengths_that_it_is_made_for(name: str) -> None:
     chosen = routine(name)
-    for minutes in range(chosen.shortest, chosen.longest + 1):
+    for minutes in range(chosen.use.shortest, chosen.use.longest + 1):
         plan = make_plan(Profile(label="first chair"), minutes, routine=chosen)
         assert sum(block.minutes for block in plan.blocks) == minutes
 

@@ -1,0 +1,161 @@
+"""The command that makes a day's session: its book, or the plan alone."""
+
+import datetime
+import json as json_format
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from etudegen.cli.parsing import tell_replaced
+from etudegen.cli.practice_options import (
+    AimsOption,
+    DateOption,
+    JournalOption,
+    JsonOption,
+    LevelOption,
+    MinutesOption,
+    OutOption,
+    PaperOption,
+    ProfileOption,
+    RoutineOption,
+    aim_of,
+    journal_of,
+    read_day,
+    read_level,
+    read_minutes,
+)
+from etudegen.cli.practice_output import plan_json, plan_table, tell_recorded
+from etudegen.errors import InputError
+from etudegen.exercises.settings import one_of
+from etudegen.files.names import distinct_name
+from etudegen.files.writing import Written
+from etudegen.instrument.catalogue import instrument as find_instrument
+from etudegen.practice.items import Item
+from etudegen.practice.journal import Journal
+from etudegen.practice.profile import Profile, read_profile
+from etudegen.practice.routines import routine as find_routine
+from etudegen.practice.session import Session, make_session
+from etudegen.study import Paper
+from etudegen.theory.pitch import WrittenPitch
+
+
+def _profile_from(file: Path | None, low: str | None, high: str | None, instrument: str | None) -> Profile:
+    if file is not None:
+        if low or high or instrument:
+            raise InputError("the profile tells the range: leave out --low, --high and --instrument, or --profile")
+        return read_profile(file)
+    given: dict[str, Any] = {"label": "practice"}
+    if instrument is not None:
+        given["instrument"] = find_instrument(instrument)
+    if low is not None:
+        given["low"] = WrittenPitch.parse(low)
+    if high is not None:
+        given["high"] = WrittenPitch.parse(high)
+    return Profile(**given)
+
+
+def session_of(
+    playing: Profile,
+    day: datetime.date,
+    minutes: int | None,
+    aims: list[str] | None,
+    routine: str | None,
+    retained: Mapping[Item, float],
+) -> Session:
+    """Return the session that a command line asks for."""
+    return make_session(
+        playing,
+        day,
+        minutes if minutes is not None else playing.minutes_per_day,
+        aim_of(aims, day),
+        find_routine(routine) if routine is not None else None,
+        retained,
+    )
+
+
+def session(
+    profile: ProfileOption = None,
+    low: Annotated[str | None, typer.Option("--low", metavar="NOTE", help="Lowest note, without a profile.")] = None,
+    high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest note, without a profile.")] = None,
+    instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME", help="Without a profile.")] = None,
+    minutes: MinutesOption = None,
+    aims: AimsOption = None,
+    routine: RoutineOption = None,
+    date: DateOption = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Print the plan, write nothing.")] = False,
+    level: LevelOption = None,
+    paper: PaperOption = "A4",
+    out: OutOption = Path("output"),
+    journal: JournalOption = None,
+    audio: Annotated[bool, typer.Option("--audio", help="Write the whole session as sound (FLAC) as well.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")] = False,
+    json: JsonOption = False,
+) -> None:
+    """Today's session as a book: a plan page, then every study in playing order."""
+    day, length, sheet, allowed = (
+        read_day(date),
+        read_minutes(minutes),
+        one_of(Paper, "paper")(paper),
+        read_level(level),
+    )
+    playing = _profile_from(profile, low, high, instrument)
+    if profile is None and journal is not None:
+        raise InputError("--journal is of use only with --profile: without one nothing is recorded")
+    retained = journal_of(profile, journal).retained(profile, day) if profile else {}
+    written = Written((), ())
+    if dry_run:
+        made = session_of(playing, day, length, aims, routine, retained)
+    else:
+        from etudegen.engraving.press import presses  # noqa: PLC0415
+        from etudegen.sheets.session import make_book  # noqa: PLC0415 - planning needs no engraver
+
+        with presses() as started:
+            made = session_of(playing, day, length, aims, routine, retained)
+            written = make_book(
+                made,
+                out,
+                started,
+                name=profile.stem if profile else _file_words(made, routine),
+                paper=sheet,
+                level=allowed,
+                force=force,
+                audio=audio,
+                tell=lambda left_out: typer.echo(f"left out: {left_out}", err=True),
+            )
+        tell_replaced(written.replaced)
+        if profile:
+            _record(journal_of(profile, journal), profile, made)
+    if profile is None:
+        _tell_assumed({"low": low, "high": high, "aim": aims, "minutes": minutes}, made)
+    if json:
+        typer.echo(json_format.dumps(plan_json(profile, made, None if dry_run else written.files)))
+    elif dry_run:
+        typer.echo(plan_table(made, allowed))
+    else:
+        typer.echo("\n".join(map(str, written.files)))
+
+
+def _record(journal: Journal, profile: Path, made: Session) -> None:
+    journal.keep_session(profile, made.day, made.blocks_with_items)
+    tell_recorded(journal)
+
+
+def _file_words(made: Session, routine: str | None) -> str:
+    """Return what the files of somebody without a profile are called: by what was asked for."""
+    playing = made.profile
+    notes = [str(note).replace("#", "s").lower() for note in (playing.low, playing.high)]
+    other = [] if playing.instrument == Profile(label=playing.label).instrument else [playing.instrument.key]
+    own = [distinct_name(Path(routine).stem)] if routine else []
+    return "-".join([playing.label, *other, *notes, str(made.plan.aim), *own])
+
+
+def _tell_assumed(given: dict[str, Any], made: Session) -> None:
+    """Say in a line what was taken because it was not given."""
+    taken = {"low": made.profile.low, "high": made.profile.high, "aim": made.plan.aim, "minutes": made.plan.minutes}
+    assumed = [name for name in taken if not given[name]]
+    if assumed:
+        said_so = ", ".join(f"{name} {taken[name]}" for name in assumed)
+        options = ", ".join(f"--{name}" for name in assumed)
+        typer.echo(f"etudegen: assumed {said_so}: say others by {options}", err=True)

@@ -1,0 +1,47 @@
+"""The command that tells what comes up on the days of a week; it writes nothing."""
+
+import datetime
+import json as json_format
+
+import typer
+
+from etudegen.cli.practice_options import (
+    AimsOption,
+    DateOption,
+    JournalOption,
+    JsonOption,
+    MinutesOption,
+    OneProfileOption,
+    RoutineOption,
+    journal_of,
+    read_day,
+    read_minutes,
+)
+from etudegen.cli.practice_output import plan_json, week_table
+from etudegen.cli.session import session_of
+from etudegen.practice.profile import read_profile
+
+
+def week(
+    profile: OneProfileOption,
+    minutes: MinutesOption = None,
+    aims: AimsOption = None,
+    routine: RoutineOption = None,
+    date: DateOption = None,
+    journal: JournalOption = None,
+    json: JsonOption = False,
+) -> None:
+    """The week from a day on: what comes up on each practice day."""
+    playing, first, length = read_profile(profile), read_day(date), read_minutes(minutes)
+    kept = journal_of(profile, journal)
+    days = [first + datetime.timedelta(days=after) for after in practice_days(playing.days_per_week)]
+    made = [session_of(playing, day, length, aims, routine, kept.retained(profile, day)) for day in days]
+    if json:
+        typer.echo(json_format.dumps([plan_json(profile, each, None) for each in made]))
+    else:
+        typer.echo(week_table(made))
+
+
+def practice_days(days: int) -> list[int]:
+    """Return which days of a week to practise on, 0 to 6, spread evenly."""
+    return [7 * place // days for place in range(days)]
