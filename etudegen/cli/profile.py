@@ -74,14 +74,14 @@ def profile(
 def _beside(file: Path, tunes: list[str] | None) -> list[str] | None:
     """Return tunes by their places beside a profile, as it names them."""
     for tune in tunes or ():
-        if not Path(tune).is_file():
+        if not os.path.isfile(tune):
             raise InputError(f"there is no tune {tune!r}: name a MusicXML file")
     return [os.path.relpath(tune, file.parent) for tune in tunes] if tunes else None
 
 
 def _text_of(file: Path) -> str | None:
     """Return what is written in a profile, None if there is no such file; raise InputError if it is no profile."""
-    if not file.exists():
+    if not os.path.exists(file):
         return None
     read_profile(file)
     # With its line ends, and without the mark that some editors put first.

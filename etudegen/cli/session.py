@@ -33,7 +33,6 @@ from etudegen.files.names import distinct_name
 from etudegen.files.writing import Written
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.items import Item
-from etudegen.practice.journal import Journal
 from etudegen.practice.profile import Profile, read_profile
 from etudegen.practice.routines import routine as find_routine
 from etudegen.practice.session import Session, make_session
@@ -103,16 +102,21 @@ def session(
     playing = _profile_from(profile, low, high, instrument)
     if profile is None and journal is not None:
         raise InputError("--journal is of use only with --profile: without one nothing is recorded")
-    retained = journal_of(profile, journal).retained(profile, day) if profile else {}
+    kept = journal_of(profile, journal) if profile else None
+
+    def planned() -> Session:
+        retained = kept.retained(profile, day) if kept and profile else {}
+        return session_of(playing, day, length, aims, routine, retained)
+
     written = Written((), ())
     if dry_run:
-        made = session_of(playing, day, length, aims, routine, retained)
+        made = planned()
     else:
         from etudegen.engraving.press import presses  # noqa: PLC0415
         from etudegen.sheets.session import make_book  # noqa: PLC0415 - planning needs no engraver
 
         with presses() as started:
-            made = session_of(playing, day, length, aims, routine, retained)
+            made = planned()
             written = make_book(
                 made,
                 out,
@@ -125,8 +129,9 @@ def session(
                 tell=lambda left_out: typer.echo(f"left out: {left_out}", err=True),
             )
         tell_replaced(written.replaced)
-        if profile:
-            _record(journal_of(profile, journal), profile, made)
+        if kept and profile:
+            kept.keep_session(profile, day, made.blocks_with_items)
+            tell_recorded(kept)
     if profile is None:
         _tell_assumed({"low": low, "high": high, "aim": aims, "minutes": minutes}, made)
     if json:
@@ -135,11 +140,6 @@ def session(
         typer.echo(plan_table(made, allowed))
     else:
         typer.echo("\n".join(map(str, written.files)))
-
-
-def _record(journal: Journal, profile: Path, made: Session) -> None:
-    journal.keep_session(profile, made.day, made.blocks_with_items)
-    tell_recorded(journal)
 
 
 def _file_words(made: Session, routine: str | None) -> str:

@@ -98,7 +98,7 @@ class Table:
             raise self._wrong(key, "it must be a text", value)
         if len(value) > _LONGEST_TEXT:
             raise self._wrong(key, f"{len(value)} characters are too many: allowed are {_LONGEST_TEXT}", value)
-        for line in value.replace("\t", " ").splitlines() if lines else [value]:
+        for line in value.replace("\t", " ").split("\n") if lines else [value]:
             # Between letters, since what is printable has no spaces at its ends.
             if printable(f"x{line}x") != f"x{line}x":
                 allowed = "printable characters and line breaks" if lines else "printable characters in one line"

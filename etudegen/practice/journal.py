@@ -63,7 +63,7 @@ class Journal:
 
     def blocks_of(self, profile: Path, day: datetime.date) -> list[tuple[Item, ...]]:
         """Return what each block of a day's session held; raise :class:`InputError` if none was made."""
-        if not self.path.exists():
+        if not os.path.exists(self.path):
             raise InputError(f"there is no journal {str(self.path)!r} yet: make a session first")
         with self._reading(profile) as connection:
             row = connection.execute(
@@ -89,7 +89,7 @@ class Journal:
 
     def entries(self, profile: Path) -> list[Entry]:
         """Return a player's entries, oldest first."""
-        if not self.path.exists():
+        if not os.path.exists(self.path):
             return []
         with self._reading(profile) as connection:
             rows = connection.execute(
@@ -215,7 +215,7 @@ class Journal:
 
     @contextmanager
     def _trouble_told(self) -> Iterator[None]:
-        if self.path.is_dir():
+        if os.path.isdir(self.path):
             raise InputError(f"{str(self.path)!r} is a folder: name the file of a journal")
         try:
             yield

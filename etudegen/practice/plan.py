@@ -105,7 +105,7 @@ def make_plan(profile: Profile, minutes: int, aim: Aim | None = None, routine: R
 
 
 def _wanted(routine: Routine, profile: Profile, minutes: int, *, returning: bool) -> list[RoutineBlock]:
-    """Return the blocks of an routine that this session has, with what the rules add."""
+    """Return the blocks of a routine that this session has, with what the rules add."""
     blocks = [
         block
         for block in routine.blocks

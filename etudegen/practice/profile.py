@@ -1,5 +1,6 @@
 """A player's profile: a TOML file that a teacher can read, edit and keep beside those of the others."""
 
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
@@ -150,9 +151,10 @@ def profile_of(table: Table) -> Profile:
 
 def read_profile(path: Path) -> Profile:
     """Read a profile; raise :class:`InputError` with file, key, value and what is allowed."""
-    if path.is_dir():
+    # Not by the methods of a path, which let through what is wrong with some names.
+    if os.path.isdir(path):
         raise InputError(f"{str(path)!r} is a folder: name the profile of one player, such as '{path / 'first.toml'}'")
-    if not path.exists():
+    if not os.path.exists(path):
         raise InputError(f"there is no profile {str(path)!r}: make it with `etudegen profile`")
     return profile_of(read_toml(path))
 
@@ -185,9 +187,9 @@ def changed_profile(path: Path, text: str, changes: Mapping[str, Any]) -> str:
 
 def profiles_in(folder: Path) -> list[Path]:
     """Return the profiles in a folder, by name; raise :class:`InputError` if there are none."""
-    if not folder.is_dir():
+    if not os.path.isdir(folder):
         raise InputError(f"{str(folder)!r} is not a folder: name one with a profile for each player")
     found = sorted(folder.glob("*.toml"))
     if not found:
-        raise InputError(f"no player's file (*.toml) in {str(folder)!r}: make one with `etudegen profile`")
+        raise InputError(f"no profile (*.toml) in {str(folder)!r}: make one with `etudegen profile`")
     return found

@@ -1,5 +1,6 @@
 """Session routines: shares, order and purpose of blocks, as files in ``templates/routines`` that a teacher can edit."""
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -104,7 +105,7 @@ def _use_of(path: Path) -> Use:
 @read_once
 def read_routine(path: Path) -> Routine:
     """Read a routine; raise :class:`InputError` with file, key, value and what is allowed."""
-    if not path.is_file():
+    if not os.path.isfile(path):
         raise InputError(f"there is no routine {str(path)!r}: name a .toml file with blocks")
     file = read_toml(path)
     file.only("about", "minutes", "aims", "block")

@@ -31,7 +31,7 @@ _Record = dict[str, dict[str, str | list[str]]]
 
 @dataclass(frozen=True, slots=True)
 class BookRequest:
-    """What a book is made of: a player's file, the day, and what was asked for."""
+    """What a book is made of: a player's profile, the day, and what was asked for."""
 
     profile_file: Path
     day: datetime.date
@@ -184,7 +184,7 @@ def make_books(
 ) -> Iterator[BookResult]:
     """Make the books of requests for one folder, in parallel; yield each as it is ready.
 
-    A player's file that cannot be read, or vanishes, is told like any other trouble, and does not stop the others.
+    A profile that cannot be read, or vanishes, is told like any other trouble, and does not stop the others.
     ``tell`` is called with what else there is to say.
     """
     folder = requests[0].folder.absolute()
