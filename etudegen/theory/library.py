@@ -4,6 +4,7 @@ An entry of a file of the player's own stands beside the packaged ones, and befo
 """
 
 from collections.abc import Callable, Mapping
+from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Protocol, TypeVar
@@ -36,13 +37,18 @@ def _read(path: Path, build: Build[Any]) -> Mapping[str, Any]:
     return MappingProxyType({name: build(name, entry) for name, entry in read_toml(path).entries()})
 
 
+@cache
+def _packaged(kind: str) -> Path:
+    return templates() / "theory" / f"{kind}.toml"
+
+
 def library(kind: str, build: Build[T], own: Path | None = None) -> Mapping[str, T]:
     """Return the packaged entries of a kind (``scales``, ``chords`` ...) by name, with those of an own file.
 
     ``build`` makes an entry of its name and table. Raises :class:`InputError` with file, key and reason for a file that
     cannot be used.
     """
-    packaged: Mapping[str, T] = _read(templates() / "theory" / f"{kind}.toml", build)
+    packaged: Mapping[str, T] = _read(_packaged(kind), build)
     return packaged if own is None else {**packaged, **_read(own, build)}
 
 
