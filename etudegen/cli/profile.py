@@ -10,6 +10,7 @@ import typer
 from etudegen.cli.practice_options import JsonOption, read_aims, read_number, read_tempi
 from etudegen.errors import InputError
 from etudegen.files.writing import write_text_in_place
+from etudegen.plain_text import printable
 from etudegen.practice.profile import Profile, changed_profile, read_profile
 
 
@@ -49,10 +50,11 @@ def profile(
 ) -> None:
     """Make a player's profile, change it, or show it: without any option it is shown as it is."""
     given = {
-        "label": label, "instrument": instrument, "low": low, "high": high, "reach": reach, "pedals": pedals,
+        "label": _printable(label), "notes": _printable(notes), "instrument": instrument,
+        "low": low, "high": high, "reach": reach, "pedals": pedals,
         "minutes_per_day": read_number("minutes-per-day", minutes_per_day),
         "days_per_week": read_number("days-per-week", days_per_week),
-        "days_since_played": read_number("days-since-played", days_since_played), "notes": notes,
+        "days_since_played": read_number("days-since-played", days_since_played),
         "tunes": _beside(file, tunes), "progressions": progressions or None,
         **{f"tempo.{rhythm}": quarters for rhythm, quarters in read_tempi(tempo).items()},
         **{f"aims.{aim}": weight for aim, weight in read_aims(aims).items()},
@@ -69,6 +71,10 @@ def profile(
         raise InputError(f"there is no {str(file)!r} yet: give at least --label, --low or --high to make it")
     shown = read_profile(file)
     typer.echo(_as_json(file, shown) if json else f"{file}\n{_text_of(file)}".rstrip())
+
+
+def _printable(text: str | None) -> str | None:
+    return None if text is None else "\n".join(map(printable, text.split("\n")))
 
 
 def _beside(file: Path, tunes: list[str] | None) -> list[str] | None:

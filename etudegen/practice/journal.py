@@ -121,11 +121,11 @@ class Journal:
     def _place(self, profile: Path) -> str:
         """Return where a profile lies, seen from the journal: what a player is known by."""
         file, folder = profile.absolute().parent.resolve() / profile.name, self.path.absolute().parent.resolve()
-        try:
-            return Path(os.path.relpath(file, folder)).as_posix()
-        except ValueError:
-            # On another drive.
-            return file.as_posix()
+        # On another drive there is no way from one to the other.
+        with suppress(ValueError):
+            file = Path(os.path.relpath(file, folder))
+        # A name of a file may hold bytes that are no text.
+        return file.as_posix().encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
 
     @contextmanager
     def _writing(self, profile: Path) -> Iterator[sqlite3.Connection]:

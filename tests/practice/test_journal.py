@@ -122,6 +122,13 @@ def test_a_player_is_the_same_however_the_folder_is_named(
         assert len(Journal(folder / "journal.sqlite").entries(folder / "first.toml")) == 1
 
 
+def test_a_profile_whose_name_is_no_text_has_a_journal_too(journal: Journal, tmp_path: Path) -> None:
+    named = [tmp_path / name for name in ("x\udcff.toml", "x\udcfe.toml", "x.toml")]
+    for rating, profile in enumerate(named, start=1):
+        journal.log(profile, Entry(_DAY, 1, rating, (_BENDS,)))
+    assert [entry.rating for profile in named for entry in journal.entries(profile)] == [1, 2, 3]
+
+
 def test_reading_writes_nothing(journal: Journal, first: Path, tmp_path: Path) -> None:
     before = _state(tmp_path)
     assert journal.entries(first) == []
