@@ -10,6 +10,8 @@ P = ParamSpec("P")
 T = TypeVar("T")
 # Clocks of file systems tick more slowly than a program writes: a file changed just now may change again unseen.
 _SECONDS_UNSETTLED = 2.0
+# More than are packaged; whoever reads ever new files must not fill the memory with them.
+_MOST_KEPT = 500
 
 
 def read_once(read: Callable[Concatenate[Path, P], T]) -> Callable[Concatenate[Path, P], T]:
@@ -33,6 +35,8 @@ def read_once(read: Callable[Concatenate[Path, P], T]) -> Callable[Concatenate[P
             return value
         value = read(path, *more, **named)
         if abs(time.time() - status.st_mtime) > _SECONDS_UNSETTLED:
+            if len(kept) >= _MOST_KEPT:
+                kept.clear()
             kept[asked] = (state, value)
         return value
 

@@ -44,8 +44,8 @@ class BookRequest:
     journal: Path
     force: bool
 
-    def in_any_folder(self) -> "BookRequest":
-        """Return the same request for a process that may run in another folder."""
+    def absolute(self) -> "BookRequest":
+        """Return the same request with absolute paths, for a process that may run in another folder."""
         own_routine = self.routine is not None and self.routine.endswith(".toml")
         return replace(
             self,
@@ -90,7 +90,7 @@ class BookResult:
     fingerprint: str = ""
 
 
-def carry_out(request: BookRequest, count: int = PRESSES) -> BookResult:
+def make_requested_book(request: BookRequest, count: int = PRESSES) -> BookResult:
     """Make the book of one request on so many presses and journal the session; trouble is told, not raised."""
     try:
         # Before anything is read for the book: what changes meanwhile makes it an old one.
@@ -161,15 +161,15 @@ def _kept(request: BookRequest, record: _Record) -> BookResult | None:
     return BookResult(request.profile_file, tuple(request.folder / name for name in before["files"]), kept=True)
 
 
-def _carried_out(requests: Sequence[BookRequest], workers: int) -> Iterator[BookResult]:
-    """Yield what becomes of requests, as it is ready: one is carried out here, several by processes of their own."""
+def _results(requests: Sequence[BookRequest], workers: int) -> Iterator[BookResult]:
+    """Yield what becomes of requests, as it is ready: one is made here, several by processes of their own."""
     together = min(workers, len(requests))
     if together == 1:
-        yield from map(carry_out, requests)
+        yield from map(make_requested_book, requests)
         return
     # The workers end with their books: looking for garbage in between costs a tenth of the time.
     with ProcessPoolExecutor(together, mp_context=get_context("spawn"), initializer=gc.disable) as pool:
-        waiting = {pool.submit(carry_out, request, 1): request for request in requests}
+        waiting = {pool.submit(make_requested_book, request, 1): request for request in requests}
         for done in as_completed(waiting):
             try:
                 yield done.result()
@@ -191,7 +191,7 @@ def make_books(
     as_named = {request.profile_file.absolute(): request for request in requests}
     record = _recorded(folder, tell)
     waiting = []
-    for request in map(BookRequest.in_any_folder, requests):
+    for request in map(BookRequest.absolute, requests):
         try:
             result = _kept(request, record)
         except (InputError, MachineError) as error:
@@ -204,7 +204,7 @@ def make_books(
         return
     made: _Record = {}
     try:
-        for result in _carried_out(waiting, workers):
+        for result in _results(waiting, workers):
             if result.files:
                 names = [path.name for path in result.files]
                 made[result.profile_file.name] = {"fingerprint": result.fingerprint, "files": names}

@@ -72,6 +72,16 @@ def test_what_is_asked_for_besides_makes_a_value_of_its_own(tmp_path: Path) -> N
     assert [reader(file, "!"), reader(file, ending="?"), reader(file)] == ["one!", "one?", "one"]
 
 
+def test_ever_new_files_do_not_fill_the_memory(tmp_path: Path) -> None:
+    read, reader = _counting()
+    for number in range(1100):
+        _write(tmp_path / str(number), "x")
+        reader(tmp_path / str(number))
+    (kept,) = [cell.cell_contents for cell in reader.__closure__ if isinstance(cell.cell_contents, dict)]
+    assert len(kept) <= 500
+    assert len(read) == 1100
+
+
 def test_trouble_is_not_kept(tmp_path: Path) -> None:
     read, reader = _counting()
     file = tmp_path / "a"

@@ -240,6 +240,24 @@ def test_a_session_that_is_not_made_and_a_week_write_nothing(tmp_path, monkeypat
         assert _state(tmp_path) == before
 
 
+def test_every_command_tells_whose_it_is_under_one_key(tmp_path, monkeypatch, capsys) -> None:
+    _band(tmp_path / "band", "first")
+    monkeypatch.chdir(tmp_path)
+    file = "band/first.toml"
+    commands = {
+        "profile": ["profile", file],
+        "session": ["session", "--profile", file, "--dry-run"],
+        "week": ["week", "--profile", file],
+        "studio": ["studio", "band", "--minutes", "10"],
+    }
+    for name, command in commands.items():
+        _, out, _ = _said(capsys, *command, *([] if name == "profile" else _DAY), "--json")
+        told = json.loads(out)
+        assert [row["profile"] for row in (told if isinstance(told, list) else [told])][0] == file
+    _, out, _ = _said(capsys, "session", "--dry-run", *_DAY, "--json")
+    assert (json.loads(out)["profile"], json.loads(out)["date"]) == (None, "2026-11-25")
+
+
 def test_folders_are_taken_from_where_the_user_is_in_processes_of_their_own_too(tmp_path, monkeypatch, capsys) -> None:
     _band(tmp_path / "band", "first", "second")
     monkeypatch.chdir(tmp_path)
