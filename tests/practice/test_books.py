@@ -253,7 +253,7 @@ def test_every_command_tells_whose_it_is_under_one_key(tmp_path, monkeypatch, ca
     for name, command in commands.items():
         _, out, _ = _said(capsys, *command, *([] if name == "profile" else _DAY), "--json")
         told = json.loads(out)
-        assert [row["profile"] for row in (told if isinstance(told, list) else [told])][0] == file
+        assert next(row["profile"] for row in (told if isinstance(told, list) else [told])) == file
     _, out, _ = _said(capsys, "session", "--dry-run", *_DAY, "--json")
     assert (json.loads(out)["profile"], json.loads(out)["date"]) == (None, "2026-11-25")
 
