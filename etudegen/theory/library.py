@@ -38,7 +38,8 @@ def _read(path: Path, build: Build[Any]) -> Mapping[str, Any]:
 
 
 @cache
-def _packaged(kind: str) -> Path:
+def packaged_file(kind: str) -> Path:
+    """Return the file of the packaged entries of a kind."""
     return templates() / "theory" / f"{kind}.toml"
 
 
@@ -48,7 +49,7 @@ def library(kind: str, build: Build[T], own: Path | None = None) -> Mapping[str,
     ``build`` makes an entry of its name and table. Raises :class:`InputError` with file, key and reason for a file that
     cannot be used.
     """
-    packaged: Mapping[str, T] = _read(_packaged(kind), build)
+    packaged: Mapping[str, T] = _read(packaged_file(kind), build)
     return packaged if own is None else {**packaged, **_read(own, build)}
 
 

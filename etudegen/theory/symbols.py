@@ -3,13 +3,14 @@
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 from etudegen.errors import InputError
+from etudegen.files.caching import read_once
 from etudegen.theory.chords import Quality, qualities
 from etudegen.theory.degrees import Degree
 from etudegen.theory.keys import names_of, tonic
+from etudegen.theory.library import packaged_file
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.scales import respelled
 
@@ -107,11 +108,11 @@ def _in_place(pitch: WrittenPitch) -> WrittenPitch:
 
 
 def _by_suffix(own: Path | None) -> Mapping[str, Quality]:
-    return _packaged() if own is None else _table(qualities(own))
+    return _packaged(packaged_file("chords")) if own is None else _table(qualities(own))
 
 
-@cache
-def _packaged() -> Mapping[str, Quality]:
+@read_once
+def _packaged(_: Path) -> Mapping[str, Quality]:
     return _table(qualities())
 
 

@@ -1,6 +1,7 @@
 """What was read of a file is kept until the file changes."""
 
 import os
+import shutil
 import time
 from pathlib import Path
 
@@ -11,7 +12,9 @@ from etudegen.files.caching import read_once
 from etudegen.files.templates import templates
 from etudegen.instrument.catalogue import read_instrument
 from etudegen.practice.routines import read_routine, routine_for
+from etudegen.theory import library, symbols
 from etudegen.theory.scales import scale_names
+from etudegen.theory.symbols import parse_symbol
 
 _LONG_AGO = time.time() - 1000
 
@@ -111,6 +114,23 @@ def test_a_change_of_an_own_file_is_seen_in_the_same_process(tmp_path: Path, rea
     _write(file, "x = ", _LONG_AGO + 2)
     with pytest.raises(InputError):
         read(file)
+
+
+def test_a_change_of_what_is_packaged_is_seen_in_the_same_process(tmp_path: Path, monkeypatch) -> None:
+    shutil.copytree(templates(), tmp_path / "templates")
+    theory = tmp_path / "templates" / "theory"
+    monkeypatch.setattr(library, "packaged_file", lambda kind: theory / f"{kind}.toml")
+    monkeypatch.setattr(symbols, "packaged_file", lambda kind: theory / f"{kind}.toml")
+    assert "plain" not in scale_names()
+    with pytest.raises(InputError):
+        parse_symbol("Cxyz")
+    for name, begins in (
+        ("scales", "[plain]\ndegrees = '1 5'\n"),
+        ("chords", "[plain]\ndegrees = '1 5'\nsymbol = 'xyz'\n"),
+    ):
+        _write(theory / f"{name}.toml", begins + (theory / f"{name}.toml").read_text(encoding="utf-8"))
+    assert "plain" in scale_names()
+    assert parse_symbol("Cxyz").quality.name == "plain"
 
 
 def test_a_session_reads_the_blocks_of_one_routine_only(monkeypatch: pytest.MonkeyPatch) -> None:
