@@ -208,16 +208,16 @@ def session(
     if dry_run:
         made = session_of(playing, day, length, aims, routine, book_of)
     else:
-        from etudegen.engraving.press import presses  # noqa: PLC0415
+        from etudegen.engraving.engraver import PARTS, Engraver  # noqa: PLC0415
         from etudegen.sheets.session import make_book  # noqa: PLC0415 - planning needs no engraver
 
-        with presses() as started:
+        with Engraver(parts=PARTS) as engraver:
             made = session_of(playing, day, length, aims, routine, book_of)
             named = "" if profile else _file_words(made, routine)
             files = make_book(
                 made,
                 out,
-                started,
+                engraver,
                 paper=sheet,
                 level=allowed,
                 force=force,

@@ -11,7 +11,8 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from etudegen import __version__
-from etudegen.engraving.press import PRESSES, presses
+from etudegen.deferral import defer
+from etudegen.engraving.engraver import PARTS, Engraver
 from etudegen.errors import InputError, MachineError
 from etudegen.files.writing import unchanged_since_written, write_text_in_place
 from etudegen.practice.journal import Journal
@@ -64,10 +65,13 @@ class Made:
     left_out: tuple[str, ...] = ()
 
 
-def carry_out(order: Order, count: int = PRESSES) -> Made:
-    """Make the book of one order on so many presses and journal the session; trouble is told, not raised."""
+def carry_out(order: Order, parts: int = PARTS) -> Made:
+    """Make the book of one order, engraved in so many parts side by side, and journal the session.
+
+    Trouble is told, not raised.
+    """
     try:
-        with presses(count) as started:
+        with Engraver(parts=parts) as engraver:
             profile = read_profile(order.profile_file)
             journal = Journal(order.journal)
             session = make_session(
@@ -82,7 +86,7 @@ def carry_out(order: Order, count: int = PRESSES) -> Made:
             files = make_book(
                 session,
                 order.folder,
-                started,
+                engraver,
                 paper=order.paper,
                 level=order.level,
                 force=order.force,
@@ -114,14 +118,21 @@ def _kept(order: Order, record: dict[str, dict[str, object]]) -> Made | None:
     return Made(order.profile_file, tuple(order.folder / name for name in files), kept=True)
 
 
+def _begin() -> None:
+    """Make a worker quick: it is a program of its own, which ends with its books."""
+    # Looking for garbage in between costs a tenth of the time.
+    gc.disable()
+    # Wanted by the music library for scores on the web, of which there are none here.
+    defer("requests")
+
+
 def _carried_out(orders: list[Order], workers: int) -> Iterator[Made]:
     """Yield what becomes of orders, as it is ready: one is carried out here, several by processes of their own."""
     together = min(workers, len(orders))
     if together == 1:
         yield from map(carry_out, orders)
         return
-    # The workers end with their books: looking for garbage in between costs a tenth of the time.
-    with ProcessPoolExecutor(together, mp_context=get_context("spawn"), initializer=gc.disable) as pool:
+    with ProcessPoolExecutor(together, mp_context=get_context("spawn"), initializer=_begin) as pool:
         for done in as_completed([pool.submit(carry_out, order, 1) for order in orders]):
             yield done.result()
 
