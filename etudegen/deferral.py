@@ -2,6 +2,7 @@
 
 A command that makes one page spends most of its own time on imports. music21 loads ``requests`` (for scores on
 the web) and abjad, through ``uqbar.apis``, all of Sphinx (for its own manual): together about a third of both.
+Only for programs of our own, in their ``main``: whoever imports a package of ours gets no stand-ins.
 """
 
 import importlib

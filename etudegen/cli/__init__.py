@@ -6,6 +6,8 @@ import io
 import os
 import sys
 
+from etudegen.deferral import defer
+
 # What a shell expects of a program that was interrupted from the keyboard.
 _INTERRUPTED = 130
 _PLAIN = str.maketrans({"♭": "b", "♯": "#", "𝄫": "bb", "𝄪": "x", "·": "-", "−": "-"})
@@ -23,6 +25,8 @@ def main() -> None:
     """Run the program and leave at once, without taking the loaded libraries apart piece by piece."""
     # A command is short: looking for garbage costs a tenth of it and finds none worth the while.
     gc.disable()
+    # Wanted by the music library for scores on the web, of which there are none here.
+    defer("requests")
     from etudegen.cli.commands import run  # noqa: PLC0415 - the collector is off by now
 
     codecs.register_error("plainly", _plainly)

@@ -11,7 +11,7 @@ from etudegen.errors import MachineError
 from etudegen.exercises.kinds import Kind, all_kinds
 
 if TYPE_CHECKING:
-    from etudegen.engraving.press import Press
+    from etudegen.engraving.engraver import Engraver
 
 _HELP = ("-h", "--help")
 
@@ -26,35 +26,34 @@ class Command(NamedTuple):
 
 def _kind_command(kind: Kind) -> Command:
     def carry_out(arguments: list[str]) -> int:
-        with _early_presses(arguments, 1) as started:
+        with _early_engraver(arguments) as engraver:
             from etudegen.cli import parsing  # noqa: PLC0415
             from etudegen.cli.exercise import exercise_command  # noqa: PLC0415
 
-            press = started[0] if started else None
-            return parsing.carry_out(kind.name, exercise_command(kind, press), arguments)
+            return parsing.carry_out(kind.name, exercise_command(kind, engraver), arguments)
 
     return Command(kind.name, kind.purpose, carry_out)
 
 
 @contextmanager
-def _early_presses(arguments: list[str], count: int) -> "Iterator[list[Press]]":
-    """Start presses before the command line is even read, if it is one that usually ends in printed pages."""
+def _early_engraver(arguments: list[str]) -> "Iterator[Engraver | None]":
+    """Start an engraver before the command line is even read, if it is one that usually ends in printed pages."""
     with ExitStack() as stack:
-        started: list[Press] = []
+        started: Engraver | None = None
         if not any(argument in _HELP or argument.startswith("--format") for argument in arguments):
-            from etudegen.engraving.press import presses  # noqa: PLC0415
+            from etudegen.engraving import engraver  # noqa: PLC0415
 
             # A missing LilyPond is told when a page is really wanted: what is wrong with the command line comes first.
             with suppress(MachineError):
-                started = stack.enter_context(presses(count))
+                started = stack.enter_context(engraver.Engraver())
         yield started
 
 
 def _transpose(arguments: list[str]) -> int:
-    with _early_presses(arguments, 2) as started:
+    with _early_engraver(arguments) as engraver:
         from etudegen.cli import parsing, transpose  # noqa: PLC0415
 
-        return parsing.carry_out("transpose", transpose.transpose_command(started), arguments)
+        return parsing.carry_out("transpose", transpose.transpose_command(engraver), arguments)
 
 
 def _play_along(arguments: list[str]) -> int:

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from etudegen.cli.parsing import tell_replaced
-from etudegen.engraving.press import Press
+from etudegen.engraving.engraver import Engraver
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
 from etudegen.exercises.settings import Setting, settings_of
@@ -66,10 +66,10 @@ def _option(name: str, setting: Setting) -> inspect.Parameter:
     return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
 
 
-def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., None]:
+def exercise_command(kind: Kind, engraver: Engraver | None = None) -> Callable[..., None]:
     """Return the function behind a kind's command, with one option for each of its settings.
 
-    ``press`` is one that is already starting, if a page is likely to be printed.
+    ``engraver`` is one that is already starting, if a page is likely to be printed.
     """
 
     def command(**options: Any) -> None:
@@ -81,7 +81,7 @@ def exercise_command(kind: Kind, press: Press | None = None) -> Callable[..., No
         formats = parse_formats(own["format"])
         backing = Backing(drone=None if kind.exercise.over_drone else False) if own["audio"] else None
         study = kind.study(parameters)
-        sheet = make_sheet(study, own["out"], formats, force=own["force"], press=press, backing=backing)
+        sheet = make_sheet(study, own["out"], formats, force=own["force"], engraver=engraver, backing=backing)
         typer.echo(_as_json(sheet) if own["json"] else "\n".join(map(str, sheet.files)))
         tell_replaced(sheet.replaced)
         if not own["json"]:

@@ -112,15 +112,15 @@ def session(
     if dry_run:
         made = planned()
     else:
-        from etudegen.engraving.press import presses  # noqa: PLC0415
+        from etudegen.engraving.engraver import PARTS, Engraver  # noqa: PLC0415
         from etudegen.sheets.session import make_book  # noqa: PLC0415 - planning needs no engraver
 
-        with presses() as started:
+        with Engraver(parts=PARTS) as engraver:
             made = planned()
             written = make_book(
                 made,
                 out,
-                started,
+                engraver,
                 name=profile.stem if profile else _file_words(made, routine),
                 paper=sheet,
                 level=allowed,

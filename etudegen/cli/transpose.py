@@ -9,7 +9,7 @@ import typer
 
 from etudegen.cli.exercise import parse_formats
 from etudegen.cli.parsing import tell_replaced
-from etudegen.engraving.press import Press
+from etudegen.engraving.engraver import Engraver
 from etudegen.exercises.common import Fingerings
 from etudegen.exercises.settings import one_of
 from etudegen.instrument.catalogue import USUAL
@@ -21,8 +21,8 @@ from etudegen.theory.keys import KeyOrder
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 
 
-def transpose_command(started: list[Press]) -> Callable[..., None]:
-    """Return the function behind ``etudegen transpose``; ``started`` are presses that are coming up already."""
+def transpose_command(started: Engraver | None) -> Callable[..., None]:
+    """Return the function behind ``etudegen transpose``; ``started`` is an engraver that is coming up already."""
 
     def transpose(
         file: Annotated[Path, typer.Argument(metavar="FILE", help="MusicXML file with a melody, plain or .mxl.")],

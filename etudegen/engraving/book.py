@@ -4,12 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from etudegen.engraving.page import Page
-from etudegen.engraving.systems import systems_of
-
-# Measured: on so many pages LilyPond sets music, and so many rows of a plan fit on one.
-_SYSTEMS_ON_A_PAGE = 9
-_SYSTEMS_UNDER_HEADINGS = 7
-_ROWS_ON_A_PAGE = 28
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +39,16 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A section of a book, which begins on a page of its own; ``bookmark`` names it in the file's routine."""
+    """A section of a book; ``bookmark`` names it in the file's outline, ``heading`` is what block it belongs to.
+
+    ``line_bookmarks`` are names for the lines of its music that are to be found in the outline too, in order; an empty
+    one for a line that is not.
+    """
 
     bookmark: str
     heading: str
     content: Page | PlanSheet | Card
+    line_bookmarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,19 +59,8 @@ class Book:
     running: str
     paper: str
     sections: tuple[Section, ...]
-    first_page: int = 1
 
 
 def halfway(works: Sequence[int]) -> int:
     """Return where to cut so much work, in order, into two parts that are about as much, neither of them empty."""
     return min(range(1, len(works)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
-
-
-def likely_pages(section: Section) -> int:
-    """Return a guess at how many pages a section takes."""
-    if isinstance(section.content, Page):
-        headings = any(measure.heading for measure in section.content.measures)
-        return -(-systems_of(section.content) // (_SYSTEMS_UNDER_HEADINGS if headings else _SYSTEMS_ON_A_PAGE))
-    if isinstance(section.content, PlanSheet):
-        return -(-len(section.content.rows) // _ROWS_ON_A_PAGE)
-    return 1

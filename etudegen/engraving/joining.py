@@ -1,35 +1,43 @@
-"""The parts of a book, printed side by side, joined to one file."""
+"""The parts of a book, engraved side by side, joined to one file."""
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from etudegen.engraving.book import Book
-from etudegen.engraving.press import Press
+from etudegen.engraving.pages_made import PagesMade
+
+if TYPE_CHECKING:
+    from pikepdf import OutlineItem
 
 
-def joined(started: Sequence[Press], parts: list[Book]) -> bytes:
-    """Return the parts of a book that presses were given as one PDF with bookmarks.
+def _outline(part: Book, made: PagesMade) -> "Iterator[OutlineItem]":
+    """Yield the bookmarks of a part: its sections, and under one the lines it names."""
+    from pikepdf import OutlineItem  # noqa: PLC0415 - only books need it
 
-    A part whose first page was guessed wrong is printed again.
-    """
-    from pikepdf import Name, OutlineItem, Pdf  # noqa: PLC0415 - only books need it
+    for place, section in enumerate(part.sections):
+        item = OutlineItem(section.bookmark, made.sections[place] - 1)
+        if section.line_bookmarks:
+            pages = made.lines.get(place, ())
+            item.children.extend(
+                OutlineItem(name, page - 1) for name, page in zip(section.line_bookmarks, pages, strict=False) if name
+            )
+        yield item
+
+
+def joined(printed: Sequence[bytes], parts: Sequence[Book], pages: Sequence[PagesMade | None]) -> bytes:
+    """Return the printed parts of a book as one PDF with bookmarks."""
+    from pikepdf import Name, OutlineItem, Pdf  # noqa: PLC0415 - see above
 
     whole = Pdf.new()
     bookmarks: list[OutlineItem] = []
-    for press, part in zip(started, parts, strict=True):
-        first = len(whole.pages) + 1
-        printed = press.pdf()
-        if part.first_page != first:
-            press.print_again(b"first-page-number = %d" % part.first_page, b"first-page-number = %d" % first)
-            printed = press.pdf()
-        begins = [first, *(page + 1 for page in press.last_pages()[:-1])]
-        bookmarks += [
-            OutlineItem(section.bookmark, page - 1) for section, page in zip(part.sections, begins, strict=True)
-        ]
-        with Pdf.open(io.BytesIO(printed)) as half:
-            whole.pages.extend(half.pages)
-            if first == 1:
-                whole.trailer.Info = whole.copy_foreign(half.make_indirect(half.docinfo))
+    for pdf, part, made in zip(printed, parts, pages, strict=True):
+        if made is not None:
+            bookmarks += _outline(part, made)
+        with Pdf.open(io.BytesIO(pdf)) as opened:
+            if len(whole.pages) == 0:
+                whole.trailer.Info = whole.copy_foreign(opened.make_indirect(opened.docinfo))
+            whole.pages.extend(opened.pages)
     with whole.open_outline() as outline:
         outline.root.extend(bookmarks)
     whole.Root.PageMode = Name.UseOutlines

@@ -8,7 +8,7 @@ abjad would first have to build a parser.
 from fractions import Fraction
 from typing import Any
 
-from etudegen.engraving.lean_abjad import abjad
+import abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}
 _MIDDLE_OCTAVE = 3

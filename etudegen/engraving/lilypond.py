@@ -9,8 +9,8 @@ from etudegen.errors import MachineError
 
 VARIABLE = "ETUDEGEN_LILYPOND"
 # Cairo writes the PDF without a second program: faster on a page or two, and with one date as all that varies.
-OPTIONS = ("--loglevel=WARN", "-dbackend=cairo", "--pdf")
-# LilyPond guesses heights when it breaks pages; where it guessed too low it squeezes the page and says so.
+OPTIONS = ("--loglevel=WARN", "-dbackend=cairo")
+# Where LilyPond breaks pages itself it guesses heights; where it guessed too low it squeezes the page and says so.
 _OVERFULL = re.compile(
     r"warning: (?:compressing over-full page|page \d+ has been compressed|ragged-bottom was specified, but page must).*"
 )
@@ -50,12 +50,8 @@ def _packaged() -> Path | None:
     return None
 
 
-def is_overfull(log: str) -> bool:
-    """Tell whether pages that hold too much are all that LilyPond complains of."""
-    return bool(_OVERFULL.search(log)) and not first_complaint(_OVERFULL.sub("", log))
-
-
-def first_complaint(log: str) -> str:
+def first_complaint(log: str, *, overfull_matters: bool = True) -> str:
     """Return LilyPond's first error or warning in a log, or an empty text."""
-    match = _COMPLAINT.search(_NO_GLYPH.sub("", log))
+    told = _NO_GLYPH.sub("", log)
+    match = _COMPLAINT.search(told if overfull_matters else _OVERFULL.sub("", told))
     return match.group(0).strip() if match else ""

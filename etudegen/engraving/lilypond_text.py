@@ -1,154 +1,113 @@
-"""Sets a page as LilyPond text, its music through abjad.
+"""Sets pages and books as LilyPond text, the music through abjad."""
 
-Run as a program it reads a pickled page on standard input and writes the text to standard output: so abjad is
-loaded in a process of its own while the score is still being made in another.
-"""
-
-import gc
-import os
-import pickle
-import sys
-import textwrap
-from collections.abc import Mapping
-from pathlib import Path
+from collections.abc import Mapping, Sequence
+from dataclasses import fields
 
 from etudegen.engraving.book import Book, PlanSheet, Section
 from etudegen.engraving.music import music
 from etudegen.engraving.page import Page
 from etudegen.engraving.rows import chord_row, lyric_rows
 from etudegen.engraving.sheets_of_text import card_markups, markups
-from etudegen.engraving.systems import most_systems, systems_of
 from etudegen.engraving.text import quoted
 from etudegen.files.templates import templates
+from etudegen.notation.page_style import BOOK, SHEET, PageStyle
 
-# With fewer, a page that is spread to its foot looks thin instead of open.
-_SYSTEMS_THAT_FILL_A_PAGE = 6
-_SYSTEMS_UNDER_HEADINGS = 8
-# What fits between the margins at the size of the field.
-_CHARACTERS_IN_A_LINE = {"title": 42, "subtitle": 92}
-_NUMERALS = ("", "two", "three", "four")
 _SHORT_LABEL = 3
-_ROOM_FOR_LONG_LABELS = "\\layout {\n  indent = 18\\mm\n  short-indent = 18\\mm\n}\n"
-_STYLE = "pages/sheet.ily"
+_ROOM_FOR_LONG_LABELS = "\\layout {\n  indent = #(* wide-indent-mm mm)\n  short-indent = #(* wide-indent-mm mm)\n}\n"
+_TEMPLATES = ("pages.ily", "sheet.ily")
+# What stands at the foot of every page of a single sheet is in a book said once, with the title.
+_FOOT_OF_A_SHEET = {"caution": "footcaution", "timing": "foottiming"}
 
 
-def _wrapped(field: str, text: str) -> list[str]:
-    width = _CHARACTERS_IN_A_LINE.get(field)
-    return textwrap.wrap(text, width)[: len(_NUMERALS)] if width else [text]
+def _block(fields_of_header: Mapping[str, str], *more: str) -> str:
+    """Return a header block; nothing in the texts can be read as code."""
+    lines = [f"  {field} = {quoted(text)}" for field, text in fields_of_header.items() if text]
+    return "\\header {\n" + "\n".join([*lines, *more]) + "\n}"
 
 
-def header(fields: Mapping[str, str]) -> str:
-    """Return a header block; long titles in several lines; nothing in the texts can be read as code."""
-    texts = {
-        f"{field}{_NUMERALS[place]}": line
-        for field, text in fields.items()
-        for place, line in enumerate(_wrapped(field, text))
-    }
-    lines = [f"  {field} = {quoted(text)}" for field, text in texts.items() if text]
+def _header(fields_of_header: Mapping[str, str]) -> str:
     # The metadata of the PDF, which file managers show.
-    return "\\header {\n" + "\n".join([*lines, '  pdfauthor = "etudegen"', "  tagline = ##f"]) + "\n}"
+    return _block(fields_of_header, '  pdfauthor = "etudegen"', "  tagline = ##f")
 
 
-def _fill(page: Page) -> str:
-    """Return how a page's systems are spread: to the foot of each page, or as they come where there are few on each."""
-    headings = sum(bool(measure.heading) for measure in page.measures) > 1
-    # LilyPond forgets the headings when it guesses how much a page takes.
-    most = min(most_systems(page), _SYSTEMS_UNDER_HEADINGS) if headings else most_systems(page)
-    limit = f"\n  max-systems-per-page = {most}" if headings else ""
-    systems = systems_of(page)
-    pages = -(-systems // most)
-    if systems / pages < _SYSTEMS_THAT_FILL_A_PAGE:
-        # Few systems on several pages are shared out evenly, or the last would be left with a scrap.
-        shared = f"\n  max-systems-per-page = {-(-systems // pages)}" if pages > 1 else ""
-        return (
-            "ragged-bottom = ##t\n  ragged-last-bottom = ##t\n"
-            f"  system-system-spacing.basic-distance = #{20 if pages == 1 else 16}{shared}"
-        )
-    return f"ragged-last-bottom = ##f{limit}"
-
-
-def _score(page: Page) -> str:
+def _score(page: Page, title: Mapping[str, str]) -> str:
+    """Return a study as a score, with the fields of its title."""
     notes = "\n".join(music(page))
     longest = max(len(measure.label) for measure in page.measures)
     room = _ROOM_FOR_LONG_LABELS if longest > _SHORT_LABEL else ""
     digits = any(sign.fingering or sign.syllable for measure in page.measures for sign in measure.signs)
-    opening = "\\digits-below\n" if digits else ""
-    staff = f"\\new Staff {{\n{opening}{notes}\n}}"
     above = chord_row(page.measures)
     below = "".join(f"\\new Lyrics \\lyricmode {{\n{row}\n}}\n" for row in lyric_rows(page.measures))
+    opening = ("\\digits-below\n" if digits else "") + ("\\endings-over-chords\n" if above else "")
+    staff = f"\\new Staff {{\n{opening}{notes}\n}}"
     if above or below:
         chords = f"\\new Dynamics \\with {{ \\chord-row }} {{\n{above}\n}}\n" if above else ""
         staff = f"<<\n{chords}{staff}\n{below}>>"
-    return f"\\score {{\n{staff}\n{room}}}"
+    return f"\\score {{\n{staff}\n{_block(title)}\n{room}}}"
 
 
-def _style(paper: str) -> str:
-    style = (templates() / Path(_STYLE)).read_text(encoding="utf-8")
-    return f'{style}\n#(set-default-paper-size "{paper}")\n'
+def _scheme(value: float | tuple[float, ...]) -> str:
+    return f"'({' '.join(map(str, value))})" if isinstance(value, tuple) else str(value)
+
+
+def _preamble(style: PageStyle, paper: str, names: Sequence[tuple[str, str, str]], running: str = "") -> str:
+    """Return what stands before the music: the style, its measures, and what the heads of pages say.
+
+    ``names`` are the title, the heading and the caution of each section, ``running`` is what stands at the head of
+    all pages.
+    """
+    measures = {field.name.replace("_", "-") + "-mm": getattr(style, field.name) for field in fields(style)}
+    title_size = measures.pop("title-size-mm")
+    texts = [(templates() / "pages" / name).read_text(encoding="utf-8") for name in _TEMPLATES]
+    sections = " ".join(f"({' '.join(map(quoted, said))})" for said in names)
+    return "\n".join(
+        (
+            '\\version "2.24.0"',
+            '\\language "english"',
+            *(f"#(define {name} {_scheme(value)})" for name, value in measures.items()),
+            f"#(define staff-space-mm {style.staff_space})",
+            f"#(define staff-points {style.staff_points})",
+            f"#(define title-size {title_size})",
+            f"#(define running-head {quoted(running)})",
+            f"#(define section-names '({sections}))",
+            *texts,
+            f'#(set-default-paper-size "{paper}")\n',
+        )
+    )
 
 
 def lilypond_text(page: Page) -> str:
     """Return a self-contained LilyPond file for a page."""
-    fields = {"title": page.title, **page.texts, "pdftitle": page.title}
-    return f"{_style(page.paper)}{header(fields)}\n\n\\paper {{\n  {_fill(page)}\n}}\n\n{_score(page)}\n"
+    title = {"title": page.title, **{role: text for role, text in page.texts.items() if role not in _FOOT_OF_A_SHEET}}
+    foot = {field: page.texts.get(role, "") for role, field in _FOOT_OF_A_SHEET.items()}
+    preamble = _preamble(SHEET, page.paper, [(page.title, "", "")])
+    return f"{preamble}{_header({'pdftitle': page.title, **foot})}\n\n{_score(page, title)}\n"
 
 
 def book_text(book: Book) -> str:
-    """Return a self-contained LilyPond file for a book, or for the part of one that begins at its first page."""
-    parts = "\n\n".join(_book_part(place, section, book) for place, section in enumerate(book.sections))
-    fields = {"pdftitle": book.title, "running": book.running}
-    return (
-        f"{_style(book.paper)}\\book {{\n\\paper {{ first-page-number = {book.first_page} }}\n"
-        f"{header(fields)}\n{parts}\n}}\n"
-    )
+    """Return a self-contained LilyPond file for a book, or for a part of one."""
+    names = [(section.content.title, section.heading, _caution(section)) for section in book.sections]
+    preamble = _preamble(BOOK, book.paper, names, book.running)
+    parts = [_section(section) for section in book.sections]
+    # Text has pages of its own.
+    for place, (section, before) in enumerate(zip(book.sections[1:], book.sections, strict=False), start=1):
+        if not (isinstance(section.content, Page) and isinstance(before.content, Page)):
+            parts[place] = f"\\pageBreak\n{parts[place]}"
+    body = "\n\n".join(parts)
+    return f"{preamble}\\book {{\n{_header({'pdftitle': book.title})}\n\n{body}\n}}\n"
 
 
-def _book_part(place: int, section: Section, book: Book) -> str:
-    fields = {"running": book.running, "block": section.heading, "section": str(place)}
+def _caution(section: Section) -> str:
+    return section.content.texts.get("caution", "") if isinstance(section.content, Page) else ""
+
+
+def _section(section: Section) -> str:
     content = section.content
     if isinstance(content, Page):
-        body = f"\\paper {{\n  {_fill(content)}\n}}\n{_score(content)}"
-        fields |= {"title": content.title, **content.texts}
-    else:
-        fields |= {"title": content.title, "subtitle": content.subtitle}
-        body = "\\paper {\n  ragged-last-bottom = ##t\n}\n" + "\n".join(
-            markups(content) if isinstance(content, PlanSheet) else card_markups(content)
-        )
-    return f"\\bookpart {{\n{header(fields)}\n{body}\n}}"
+        return _score(content, {"heading": section.heading, "title": content.title, **content.texts})
+    rows = markups(content) if isinstance(content, PlanSheet) else card_markups(content)
+    return "\n".join((_title_of_text(section.heading, content.title, content.subtitle), *rows))
 
 
-def main() -> None:
-    """Set the pickled pages or books on standard input, each with the file it is written to; the first goes on as well.
-
-    Where it goes on to, standard output, may be closed before it is all read: then the others are set all the same, and
-    that is told at the end.
-    """
-    # Everything made here lives to the end; looking for garbage takes a tenth of the time.
-    gc.disable()
-    first, broken = True, False
-    while True:
-        try:
-            place, given = pickle.load(sys.stdin.buffer)  # noqa: S301 - from our own parent process, never from a file
-        except EOFError:
-            break
-        text = (book_text(given) if isinstance(given, Book) else lilypond_text(given)).encode()
-        # Written beside and renamed, since somebody waits for it to be there as a whole.
-        beside = Path(f"{place}.part")
-        beside.write_bytes(text)
-        beside.replace(place)
-        if first:
-            try:
-                sys.stdout.buffer.write(text)
-                sys.stdout.buffer.flush()
-                os.close(sys.stdout.fileno())
-            except BrokenPipeError:
-                broken = True
-        first = False
-    if broken:
-        sys.stderr.write("Broken pipe\n")
-    sys.stderr.flush()
-    os._exit(int(broken))
-
-
-if __name__ == "__main__":
-    main()
+def _title_of_text(heading: str, title: str, subtitle: str) -> str:
+    return rf"\markup \text-title {quoted(heading)} {quoted(title)} {quoted(subtitle)}"

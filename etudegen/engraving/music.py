@@ -5,15 +5,14 @@ from fractions import Fraction
 from functools import cache
 from typing import Any
 
+import abjad
+
 from etudegen.engraving import leaves
-from etudegen.engraving.lean_abjad import abjad
 from etudegen.engraving.page import Measure, Page, Sign
-from etudegen.engraving.systems import broken_lines, most_systems
 from etudegen.engraving.text import quoted
 
-# A line of more systems may be broken between pages.
-_SYSTEMS_KEPT_ON_A_PAGE = 5
-_SYSTEMS_UNDER_A_HEADING = 2
+# A line of more bars may be broken between pages.
+_BARS_OF_A_LONG_LINE = 20
 _BARLINES = {"double": "||", "final": "|."}
 _KEYS = ("cf", "gf", "df", "af", "ef", "bf", "f", "c", "g", "d", "a", "e", "b", "fs", "cs")
 
@@ -143,8 +142,6 @@ def _group_text(signs: tuple[Sign, ...]) -> str:
 def _opening(measure: Measure) -> list[str]:
     """Return what changes at the start of a measure, in the order in which LilyPond wants it."""
     commands = []
-    if measure.new_system:
-        commands.append(r"\break")
     if measure.repeat_starts:
         commands.append(r'\bar ".|:"')
     if measure.ending:
@@ -193,50 +190,57 @@ def _is_divided(measure: Measure) -> bool:
     )
 
 
-def _kept(lines: Sequence[tuple[list[Measure], set[int]]], most: int) -> Iterator[bool]:
-    """Yield for each line or phrase whether all of what it belongs to is kept on one page."""
-    systems = [0]
-    members: list[int] = []
-    for line, wanted in lines:
-        if not line[0].new_phrase:
-            systems.append(0)
-        systems[-1] += 1 + len(wanted)
-        members.append(len(systems) - 1)
-    return (systems[member] < most for member in members)
+def _lines(measures: Iterable[Measure]) -> Iterator[list[Measure]]:
+    """Yield the measures of each line or phrase that begins on a system of its own.
+
+    A second ending is too short for one: it may follow the first.
+    """
+    line: list[Measure] = []
+    for measure in measures:
+        if (measure.new_system or (measure.new_phrase and not measure.ending)) and line:
+            yield line
+            line = []
+        line.append(measure)
+    yield line
+
+
+def _inside(line: Sequence[Measure], place: int) -> Iterator[str]:
+    """Yield what stands before a bar of a line that is not its first."""
+    long = len(line) > _BARS_OF_A_LONG_LINE
+    yield rf"\inside{'-long' if long else ''}-{'pair' if place % 2 else 'line'}"
+    if place == 1 and line[0].label:
+        # Where a line runs on to a second system, the label would look like that of a new line; on another page
+        # it is wanted.
+        yield rf"\going-on {quoted(line[0].label)}" if long else r"\no-label"
 
 
 def music(page: Page) -> Iterator[str]:
-    """Yield the music of a page, bar by bar."""
+    """Yield the music of a page, bar by bar; every line begins a system, and LilyPond breaks those that need more."""
     metre = (4, 4)
     before: Measure | None = None
-    lines = list(broken_lines(page))
     headed = False
-    for (line, wanted), kept in zip(lines, _kept(lines, most_systems(page)), strict=True):
-        whole = len(wanted) < _SYSTEMS_KEPT_ON_A_PAGE
-        if headed and len(wanted) < _SYSTEMS_UNDER_A_HEADING and not line[0].heading:
-            # A heading with a single line under it looks lost at the foot of a page.
-            yield r"\noPageBreak"
-        headed = bool(line[0].heading) and len(wanted) < _SYSTEMS_UNDER_A_HEADING
+    for line in _lines(page.measures):
+        under_heading = headed and not line[0].heading
+        headed = bool(line[0].heading)
         for place, measure in enumerate(line):
             metre = measure.metre or metre
-            if place and whole:
-                # Nobody turns a page within a line. LilyPond fails where it may neither break a page nor keep a line
-                # on one, so it is told as well where this line is broken into systems.
-                yield r"\break \noPageBreak" if place in wanted else r"\noBreak"
-            elif place in wanted:
-                yield r"\break"
-            if place == 1 and line[0].label:
-                # Where a line runs on to a second system, the label would look like that of a new line; on another page
-                # it is wanted.
-                yield r"\no-label" if whole else rf"\going-on {quoted(line[0].label)}"
+            if place:
+                yield from _inside(line, place)
+            elif before is not None:
+                yield _break(measure, under_heading=under_heading)
             if line[0].label and _is_divided(line[0]) and place in (0, 1):
                 yield r"\tuplet-numbers-off" if place else r"\tuplet-numbers-on"
-            if measure.new_phrase:
-                yield r"\phrase-break" if kept else r"\break"
             yield _following(before, _measure_text(measure, metre))
             before = measure
     if before is not None and before.ending_stops:
         yield r"\end-of-ending"
+
+
+def _break(measure: Measure, *, under_heading: bool) -> str:
+    """Return the command that begins a line or phrase."""
+    if measure.new_phrase:
+        return r"\phrase-break"
+    return r"\line-under-heading" if under_heading else r"\break"
 
 
 def _following(before: Measure | None, text: str) -> str:

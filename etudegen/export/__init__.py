@@ -1,5 +1,1 @@
 """From the score to files that other programs open: MusicXML, MIDI, and how files are put on the disk."""
-
-from etudegen.deferral import defer
-
-defer("requests")

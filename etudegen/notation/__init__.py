@@ -1,5 +1,1 @@
 """From a study to a music21 score that holds everything the page shows."""
-
-from etudegen.deferral import defer
-
-defer("requests")

@@ -6,13 +6,10 @@ from fractions import Fraction
 from music21.layout import PageLayout, ScoreLayout
 
 from etudegen.notation.marks import PageRole, PageText
+from etudegen.notation.page_style import PAPER_MILLIMETRES, SHEET
 from etudegen.study import Paper, Study
 
-# 20.5 points of 25.4 / 72.27 mm: a staff that reads well from a metre away.
-STAFF_MILLIMETRES = 7.2
 _TENTHS_PER_STAFF = 40
-_PAPER_MILLIMETRES = {Paper.A4: (210.0, 297.0), Paper.LETTER: (215.9, 279.4)}
-_MARGIN_MILLIMETRES = 15.0
 _FONT_POINTS = {
     PageRole.TITLE: 18,
     PageRole.SUBTITLE: 10,
@@ -23,24 +20,23 @@ _FONT_POINTS = {
 
 
 def _tenths(millimetres: float) -> float:
-    return round(millimetres * _TENTHS_PER_STAFF / STAFF_MILLIMETRES)
+    return round(millimetres * _TENTHS_PER_STAFF / SHEET.staff)
 
 
 def score_layout(paper: Paper) -> ScoreLayout:
     """Return the size of paper, margins and staff."""
-    width, height = (_tenths(side) for side in _PAPER_MILLIMETRES[paper])
-    margin = _tenths(_MARGIN_MILLIMETRES)
+    width, height = (_tenths(side) for side in PAPER_MILLIMETRES[paper])
+    side, top, bottom = (_tenths(each) for each in (SHEET.side_margin, SHEET.top_margin, SHEET.bottom_margin))
     page = PageLayout(
-        pageWidth=width, pageHeight=height,
-        leftMargin=margin, rightMargin=margin, topMargin=margin, bottomMargin=margin,
-    )  # fmt: skip
-    return ScoreLayout(scalingMillimeters=STAFF_MILLIMETRES, scalingTenths=_TENTHS_PER_STAFF, pageLayout=page)
+        pageWidth=width, pageHeight=height, leftMargin=side, rightMargin=side, topMargin=top, bottomMargin=bottom
+    )
+    return ScoreLayout(scalingMillimeters=SHEET.staff, scalingTenths=_TENTHS_PER_STAFF, pageLayout=page)
 
 
 def paper_of(layout: ScoreLayout) -> Paper:
     """Return the paper that a layout was made for: the one whose page is nearest in height."""
     height = layout.pageLayout.pageHeight
-    return min(Paper, key=lambda paper: abs(_tenths(_PAPER_MILLIMETRES[paper][1]) - height))
+    return min(Paper, key=lambda paper: abs(_tenths(PAPER_MILLIMETRES[paper][1]) - height))
 
 
 def duration_text(seconds: Fraction) -> str:
@@ -71,14 +67,14 @@ def study_texts(study: Study) -> dict[PageRole, str]:
 
 def page_texts(said: Mapping[PageRole, str], paper: Paper) -> list[PageText]:
     """Return the texts around the staves, placed for programs that read positions in tenths of a staff space."""
-    width, height = (_tenths(side) for side in _PAPER_MILLIMETRES[paper])
-    margin = _tenths(_MARGIN_MILLIMETRES)
+    width, height = (_tenths(side) for side in PAPER_MILLIMETRES[paper])
+    side, top, bottom = (_tenths(each) for each in (SHEET.side_margin, SHEET.top_margin, SHEET.bottom_margin))
     wanted = (
-        (PageRole.TITLE, width / 2, height - margin, "center", "top"),
-        (PageRole.SUBTITLE, width / 2, height - margin - 50, "center", "top"),
-        (PageRole.INSTRUCTION, margin, height - margin - 85, "left", "top"),
-        (PageRole.CAUTION, width / 2, margin + 25, "center", "bottom"),
-        (PageRole.TIMING, width / 2, margin, "center", "bottom"),
+        (PageRole.TITLE, width / 2, height - top, "center", "top"),
+        (PageRole.SUBTITLE, width / 2, height - top - 50, "center", "top"),
+        (PageRole.INSTRUCTION, side, height - top - 85, "left", "top"),
+        (PageRole.CAUTION, width / 2, bottom + 25, "center", "bottom"),
+        (PageRole.TIMING, width / 2, bottom, "center", "bottom"),
     )
     texts = []
     for role, x, y, across, up in wanted:

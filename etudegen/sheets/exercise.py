@@ -1,6 +1,6 @@
 """From a study to the files of its sheet: the one place that knows the whole way.
 
-The music library is loaded only after the press has been started, so that both come up at the same time.
+The music library is loaded only after the engraver has been started, so that both come up at the same time.
 """
 
 from collections.abc import Sequence
@@ -10,14 +10,14 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from etudegen.engraving.press import Press
+from etudegen.engraving.engraver import Engraver
 from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.sheets.play_along import names_of, play_along
 from etudegen.sound.backing import Backing
 from etudegen.study import Study
 
 if TYPE_CHECKING:
-    # Not loaded with this module: the presses have to be started before the music library is.
+    # Not loaded with this module: the engraver has to be started before the music library is.
     from music21.stream import Score
 
     from etudegen.sound.performance import Performance
@@ -55,12 +55,12 @@ def make_sheet(
     formats: Sequence[Format] = USUAL_FORMATS,
     *,
     force: bool = False,
-    press: Press | None = None,
+    engraver: Engraver | None = None,
     backing: Backing | None = None,
 ) -> Sheet:
     """Write a study into a folder in the formats asked for, all of them or none.
 
-    ``press`` is one that was started before, to save time; it is used if the formats need one, and left open. With a
+    ``engraver`` is one that was started before, to save time; it is used if the formats need one, and left open. With a
     ``backing`` there is a play-along beside them.
     Raises :class:`~etudegen.errors.InputError` if the folder cannot take them and
     :class:`~etudegen.errors.MachineError` if engraving or writing fails.
@@ -69,34 +69,34 @@ def make_sheet(
     prepare_folder(folder)
     if not force:
         check_free(folder, [*names.values(), *(names_of(study.name) if backing else [])])
-    contents, heard = _contents(study, tuple(names), press, backing)
+    contents, heard = _contents(study, tuple(names), engraver, backing)
     files = {names[format_]: contents[format_] for format_ in names}
     return Sheet(study, *write_all(folder, files | heard))
 
 
 def _contents(
-    study: Study, formats: Sequence[Format], started: Press | None, backing: Backing | None
+    study: Study, formats: Sequence[Format], started: Engraver | None, backing: Backing | None
 ) -> tuple[dict[Format, bytes], dict[str, bytes]]:
     heard: dict[str, bytes] = {}
-    with _press_for(formats, started) as press:
-        # Loaded here and not above: the press is starting by now, and loads its own libraries meanwhile.
+    with _engraver_for(formats, started) as engraver:
+        # Loaded here and not above: the engraver is starting by now, and loads its own libraries meanwhile.
         from etudegen.notation.score import write_score  # noqa: PLC0415
         from etudegen.sound.performance import perform  # noqa: PLC0415
 
         score = write_score(study)
-        if press is not None:
+        if engraver is not None:
             from etudegen.engraving.reading import read_page  # noqa: PLC0415
 
-            press.begin(read_page(score))
+            engraver.engrave(read_page(score))
         # Before MusicXML is written, which moves what stands under octave brackets.
         performance = perform(score) if backing is not None or Format.MIDI in formats else None
         contents = written(score, performance, formats)
         if backing is not None and performance is not None:
             heard = play_along(performance, study.name, backing)
-        if press is not None and Format.PDF in formats:
-            contents[Format.PDF] = press.pdf()
-        if press is not None and Format.LY in formats:
-            contents[Format.LY] = press.text()
+        if engraver is not None and Format.PDF in formats:
+            contents[Format.PDF] = engraver.pdf()
+        if engraver is not None and Format.LY in formats:
+            contents[Format.LY] = engraver.text()
     return contents, heard
 
 
@@ -113,7 +113,7 @@ def written(score: "Score", performance: "Performance | None", formats: Sequence
     return contents
 
 
-def _press_for(formats: Sequence[Format], started: Press | None) -> AbstractContextManager[Press | None]:
+def _engraver_for(formats: Sequence[Format], started: Engraver | None) -> AbstractContextManager[Engraver | None]:
     if Format.PDF not in formats and Format.LY not in formats:
         return nullcontext()
-    return nullcontext(started) if started else Press(pdf=Format.PDF in formats)
+    return nullcontext(started) if started else Engraver(pdf=Format.PDF in formats)

@@ -1,14 +1,13 @@
 """From a session to its book: one PDF in playing order, and MusicXML of each study beside it."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, halfway, likely_pages
-from etudegen.engraving.joining import joined
-from etudegen.engraving.press import Press
+from etudegen.engraving.book import Book, Card, PlanRow, PlanSheet, Section, halfway
+from etudegen.engraving.engraver import Engraver
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH
 from etudegen.exercises.kinds import practice_of
@@ -22,7 +21,7 @@ from etudegen.sheets.play_along import session_sound
 from etudegen.study import Paper, Study
 
 if TYPE_CHECKING:
-    # Not loaded with this module: the presses have to be started before the music library is.
+    # Not loaded with this module: the engraver has to be started before the music library is.
     from music21.stream import Score
 
 # Notes on a card; half of them where it goes on after a rest.
@@ -46,7 +45,7 @@ class _Entry:
 def make_book(
     session: Session,
     folder: Path,
-    started: Sequence[Press],
+    engraver: Engraver,
     *,
     name: str,
     paper: Paper = Paper.A4,
@@ -57,7 +56,7 @@ def make_book(
 ) -> Written:
     """Write a session's book and the MusicXML of its studies into a folder, all of them or none.
 
-    ``started`` are the :func:`presses` that share the work; ``name`` tells whose the book is: its files are called by
+    ``engraver`` is one with one or two parts; ``name`` tells whose the book is: its files are called by
     it, by the day and by the minutes; with ``audio`` there is a sound file as long as the session. ``tell`` is called
     with each tune, or key of one, that had to be left out.
     """
@@ -69,27 +68,23 @@ def make_book(
     prepare_folder(folder)
     if not force:
         check_free(folder, [f"{name}.pdf", *files.values(), *([sound] if audio else [])])
-    # Loaded here and not above: the presses are starting by now, and load their own libraries meanwhile.
+    # Loaded here and not above: the engraver is starting by now, and loads its own libraries meanwhile.
     from etudegen.export.musicxml import musicxml  # noqa: PLC0415
 
     scores: dict[tuple[int, int], Score] = dict(tune_scores)
-    parts: list[Book] = []
     # The first part is being printed while the next is still being written.
-    for press, entries_of_part in zip(started, _parts(entries, len(started)), strict=True):
-        first_page = 1 + sum(likely_pages(section) for part in parts for section in part.sections)
-        parts.append(_book(session, entries_of_part, paper, first_page, scores))
-        press.begin(parts[-1])
+    for entries_of_part in _parts(entries, engraver.parts):
+        engraver.engrave(_book(session, entries_of_part, paper, scores))
     # Before MusicXML is written, which moves what stands under octave brackets.
     contents = {sound: _sound(session, scores)} if audio else {}
     contents |= {files[place]: musicxml(score) for place, score in scores.items()}
-    pdf = joined(started, parts)
-    return write_all(folder, {f"{name}.pdf": pdf, **contents})
+    return write_all(folder, {f"{name}.pdf": engraver.pdf(), **contents})
 
 
 def book_of(session: Session, paper: Paper, level: float | None = None) -> Book:
     """Return a session's book as the engraver is told of it, in one piece."""
     scores, session = _tune_scores(session, paper, lambda _: None)
-    return _book(session, list(_entries(session, paper, level)), paper, 1, scores)
+    return _book(session, list(_entries(session, paper, level)), paper, scores)
 
 
 def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_Entry]:
@@ -136,23 +131,20 @@ def _strain(block: Block) -> str:
 
 def _parts(entries: list[_Entry], count: int) -> list[list[_Entry]]:
     """Return the entries in one part or two that are about as much work."""
-    if count == 1:
+    if count == 1 or len(entries) == 1:
         return [entries]
     works = [1 + sum(len(line.events) for line in entry.study.lines) if entry.study else 1 for entry in entries]
     cut = halfway(works)
     return [entries[:cut], entries[cut:]]
 
 
-def _book(
-    session: Session, entries: list[_Entry], paper: Paper, first_page: int, scores: dict[tuple[int, int], "Score"]
-) -> Book:
+def _book(session: Session, entries: list[_Entry], paper: Paper, scores: dict[tuple[int, int], "Score"]) -> Book:
     """Return entries as a book, or a part of one; the scores written for it are put by their places.
 
     Those of tunes are there already.
     """
     from etudegen.engraving.reading import read_page  # noqa: PLC0415 - see make_book
     from etudegen.notation.score import write_score  # noqa: PLC0415
-    from etudegen.sheets.tune_pages import sections as tune_sections  # noqa: PLC0415
 
     sections: list[Section] = []
     for entry in entries:
@@ -162,14 +154,12 @@ def _book(
             said = {**page.texts, "caution": _caution(session.plan.blocks[entry.place[0]], entry.study)}
             sections.append(Section(entry.bookmark, entry.heading, replace(page, texts=said)))
         elif entry.tune is not None:
-            found = tune_sections(read_page(scores[entry.place]))
-            sections += [replace(section, bookmark=entry.bookmark, heading=entry.heading) for section in found[:1]]
-            sections += [replace(section, heading=entry.heading) for section in found[1:]]
+            sections.append(Section(entry.bookmark, entry.heading, read_page(scores[entry.place])))
         elif entry.text is not None:
             sections.append(Section(entry.bookmark, entry.heading, entry.text))
     running = f"{session.profile.label} · {session.day.isoformat()} · {session.plan.minutes} minutes"
     title = f"Practice, {session.day:%A} {session.day.isoformat()}"
-    return Book(title, running, _LILYPOND_PAPER[paper], tuple(sections), first_page)
+    return Book(title, running, _LILYPOND_PAPER[paper], tuple(sections))
 
 
 def _caution(block: Block, study: Study) -> str:

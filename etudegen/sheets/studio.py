@@ -12,7 +12,8 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from etudegen import __version__
-from etudegen.engraving.press import PRESSES, presses
+from etudegen.deferral import defer
+from etudegen.engraving.engraver import PARTS, Engraver
 from etudegen.errors import InputError, MachineError
 from etudegen.files.templates import templates
 from etudegen.files.writing import unchanged_since_written, write_text_in_place
@@ -90,12 +91,15 @@ class BookResult:
     fingerprint: str = ""
 
 
-def make_requested_book(request: BookRequest, count: int = PRESSES) -> BookResult:
-    """Make the book of one request on so many presses and journal the session; trouble is told, not raised."""
+def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
+    """Make the book of one request, engraved in so many parts side by side, and journal the session.
+
+    Trouble is told, not raised.
+    """
     try:
         # Before anything is read for the book: what changes meanwhile makes it an old one.
         fingerprint = request.fingerprint()
-        with presses(count) as started:
+        with Engraver(parts=parts) as engraver:
             profile = read_profile(request.profile_file)
             journal = Journal(request.journal)
             session = make_session(
@@ -110,7 +114,7 @@ def make_requested_book(request: BookRequest, count: int = PRESSES) -> BookResul
             files, replaced = make_book(
                 session,
                 request.folder,
-                started,
+                engraver,
                 name=request.profile_file.stem,
                 paper=request.paper,
                 level=request.level,
@@ -161,14 +165,21 @@ def _kept(request: BookRequest, record: _Record) -> BookResult | None:
     return BookResult(request.profile_file, tuple(request.folder / name for name in before["files"]), kept=True)
 
 
+def _begin() -> None:
+    """Make a worker quick: it is a program of its own, which ends with its books."""
+    # Looking for garbage in between costs a tenth of the time.
+    gc.disable()
+    # Wanted by the music library for scores on the web, of which there are none here.
+    defer("requests")
+
+
 def _results(requests: Sequence[BookRequest], workers: int) -> Iterator[BookResult]:
     """Yield what becomes of requests, as it is ready: one is made here, several by processes of their own."""
     together = min(workers, len(requests))
     if together == 1:
         yield from map(make_requested_book, requests)
         return
-    # The workers end with their books: looking for garbage in between costs a tenth of the time.
-    with ProcessPoolExecutor(together, mp_context=get_context("spawn"), initializer=gc.disable) as pool:
+    with ProcessPoolExecutor(together, mp_context=get_context("spawn"), initializer=_begin) as pool:
         waiting = {pool.submit(make_requested_book, request, 1): request for request in requests}
         for done in as_completed(waiting):
             try:

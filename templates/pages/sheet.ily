@@ -1,11 +1,16 @@
-\version "2.24.0"
-\language "english"
+% Style of a practice sheet: how it looks, and nothing of what it says. Its measures come from etudegen's PageStyle, as
+% variables that are defined before: those that end in -mm are millimetres.
 
-% Style of a practice sheet: how it looks, and nothing of what it says.
-% Lengths are millimetres unless a name says otherwise.
-
-#(set-global-staff-size 20.5)
+#(set-global-staff-size staff-points)
 #(ly:set-option 'point-and-click #f)
+
+% LilyPond is started with its collector of unused memory off, which saves a third of its time. Where a book has taken
+% as much as this, in bytes, it is switched on again.
+#(define memory-limit 1000000000)
+#(define memory-is-free #t)
+#(define (mind-memory grob)
+   (if (and memory-is-free (> (assq-ref (gc-stats) 'heap-size) memory-limit))
+       (begin (set! memory-is-free #f) (gc-enable))))
 
 #(define-markup-command (fingering-digits layout props digits) (string?)
    (interpret-markup layout props
@@ -15,7 +20,7 @@
    (interpret-markup layout props (markup #:italic #:fontsize -3 number)))
 
 #(define-markup-command (tongue-syllable layout props syllable) (string?)
-   (interpret-markup layout props (markup #:italic #:fontsize -2 syllable)))
+   (interpret-markup layout props (markup #:italic #:fontsize -0.5 syllable)))
 
 #(define-markup-command (remark layout props words) (string?)
    (interpret-markup layout props (markup #:fontsize -3 words)))
@@ -28,40 +33,93 @@
    (interpret-markup layout props
      (markup #:path 0.18 '((moveto -0.9 0.5) (curveto -0.5 -0.5 0.5 -0.5 0.9 0.5)))))
 
-% A header field, with the fields that hold the rest of it where it takes more than a line.
-#(define-markup-command (centred-field layout props name) (string?)
-   (let* ((fields (map (lambda (numeral) (string->symbol (string-append "header:" name numeral)))
-                       '("" "two" "three" "four")))
-          (lines (filter markup? (map (lambda (field) (chain-assoc-get field props #f)) fields))))
+% A text in lines, each of them a piece and in the middle; a word that is wider than a line is cut.
+#(define-markup-command (centred-lines layout props text) (string?)
+   (let* ((width (chain-assoc-get 'line-width props))
+          (print (lambda (piece) (interpret-markup layout props piece)))
+          (fits? (lambda (piece) (<= (interval-length (ly:stencil-extent (print piece) X)) width)))
+          (cut (lambda (word)
+                 (let again ((word word))
+                   (let ((half (quotient (string-length word) 2)))
+                     (if (or (= half 0) (fits? word))
+                         (list word)
+                         (append (again (string-take word half)) (again (string-drop word half))))))))
+          (lines (fold
+                   (lambda (word lines)
+                     (let ((longer (and (pair? lines) (string-append (car lines) " " word))))
+                       (if (and longer (fits? longer)) (cons longer (cdr lines)) (cons word lines))))
+                   '()
+                   (append-map cut (string-split text #\space)))))
+     (stack-lines DOWN 0 (chain-assoc-get 'baseline-skip props)
+       (map (lambda (line)
+              (ly:stencil-translate-axis (ly:stencil-aligned-to (print line) X CENTER) (/ width 2) X))
+            (reverse lines)))))
+
+% Without ligatures, so that a search in the file finds words with f and i in a row.
+#(define (searchable text) (markup #:override '(font-features . ("-liga")) text))
+
+% What stands over the music of a study, or over a sheet of text: each field that there is. Never empty, since a study
+% is known by having a title.
+#(define-markup-command (section-title layout props) ()
+   (let* ((field (lambda (name)
+                   (let ((text (chain-assoc-get name props #f))) (and (string? text) (not (string-null? text)) text))))
+          (heading (field 'header:heading))
+          (timing (field 'header:timing))
+          (title (field 'header:title))
+          (subtitle (field 'header:subtitle))
+          (instruction (field 'header:instruction))
+          (caution (field 'header:caution))
+          (rows (filter identity
+                  (list
+                    (and (or heading timing)
+                         (markup #:fontsize -2 #:pad-to-box '(0 . 0) '(-1.2 . 0) #:fill-line ((or heading "") (or timing ""))))
+                    (and title (markup #:override (cons 'baseline-skip 3.6) #:fontsize title-size #:bold #:centred-lines title))
+                    (and subtitle (markup #:fontsize -0.5 #:centred-lines subtitle))
+                    (and instruction (markup #:fontsize -0.5 #:wordwrap-string instruction))
+                    (and caution (markup #:fontsize -1.5 #:italic #:wordwrap-string caution))))))
      (interpret-markup layout props
-       (make-column-markup (map (lambda (line) (make-fill-line-markup (list line))) lines)))))
+       (searchable (make-column-markup (if (null? rows) (list (markup #:vspace 0.2)) (list-join rows (markup #:vspace 0.15))))))))
 
-% Pages of a book without music. Widths are staff spaces; 100 of them fill a line.
+#(define-markup-command (page-head layout props running heading) (string? string?)
+   (interpret-markup layout props (searchable (markup #:fontsize -2 #:fill-line (running heading)))))
 
-#(define-markup-command (cell layout props width text) (number? markup?)
-   (let* ((inside (cons (list (cons 'line-width width)) props))
+% Over a study that goes on from the page before.
+#(define-markup-command (continued layout props title caution) (string? string?)
+   (let ((lines (cons (string-append title ", continued") (if (string-null? caution) '() (list caution)))))
+     (interpret-markup layout props
+       (searchable (markup #:fontsize -1 #:italic (make-column-markup (map make-centred-lines-markup lines)))))))
+
+% Pages of a book without music.
+
+#(define-markup-command (text-title layout props heading title subtitle) (string? string? string?)
+   (interpret-markup layout
+     (cons (list (cons 'header:heading heading) (cons 'header:title title) (cons 'header:subtitle subtitle)) props)
+     (markup #:section-title)))
+
+#(define-markup-command (cell layout props width-mm text) (number? markup?)
+   (let* ((width (/ width-mm staff-space-mm))
+          (inside (cons (list (cons 'line-width width)) props))
           (stencil (interpret-markup layout inside (markup #:general-align Y UP text))))
      (ly:make-stencil (ly:stencil-expr stencil) (cons 0 width) (ly:stencil-extent stencil Y))))
 
 #(define-markup-command (plan-row layout props begins minutes what why) (string? string? string? string?)
    (interpret-markup layout props
-     (markup #:override '(font-features . ("-liga")) #:pad-markup 0.5
-       #:concat (#:cell 9 begins #:cell 10 minutes #:cell 34 (#:bold #:wordwrap-string what)
-                 #:cell 45 #:fontsize -1 #:wordwrap-string why))))
+     (searchable (make-pad-markup-markup 0.2 (make-concat-markup
+       (map make-cell-markup plan-columns-mm
+         (list begins minutes (markup #:bold #:wordwrap-string what) (markup #:fontsize -1 #:wordwrap-string why))))))))
 
 #(define-markup-command (rest-row layout props begins minutes what why) (string? string? string? string?)
    (interpret-markup layout props
-     (markup #:override '(font-features . ("-liga")) #:pad-markup 0.5
-       #:concat (#:cell 9 begins #:cell 10 minutes #:cell 34 (#:italic #:wordwrap-string what)
-                 #:cell 45 #:italic #:fontsize -1 #:wordwrap-string why))))
+     (searchable (make-pad-markup-markup 0.2 (make-concat-markup
+       (map make-cell-markup plan-columns-mm
+         (list begins minutes (markup #:italic #:wordwrap-string what)
+           (markup #:italic #:fontsize -1 #:wordwrap-string why))))))))
 
 #(define-markup-command (plan-remark layout props words) (string?)
-   (interpret-markup layout props
-     (markup #:override '(font-features . ("-liga")) #:pad-markup 0.6 #:fontsize -1 #:wordwrap-string words)))
+   (interpret-markup layout props (searchable (markup #:pad-markup 0.2 #:fontsize -1 #:wordwrap-string words))))
 
 #(define-markup-command (card-point layout props words) (string?)
-   (interpret-markup layout props
-     (markup #:override '(font-features . ("-liga")) #:pad-markup 0.8 #:wordwrap-string words)))
+   (interpret-markup layout props (searchable (markup #:pad-markup 0.4 #:wordwrap-string words))))
 
 #(define-markup-command (ruled-line layout props) ()
    (interpret-markup layout props (markup #:pad-markup 2.2 #:override '(span-factor . 1) #:draw-hline)))
@@ -70,13 +128,6 @@
 #(define-markup-command (chord-symbol layout props root suffix bass) (string? string? string?)
    (interpret-markup layout props
      (markup #:concat (#:fontsize 1 root #:raise 0.7 #:fontsize -1 suffix #:fontsize 1 bass))))
-
-% Says which page a section is on, for the outline of the file.
-#(define-markup-command (announced layout props) ()
-   (let ((section (chain-assoc-get 'header:section props #f)))
-     (if section
-         (format (current-error-port) "etudegen-page ~a ~a\n" section (chain-assoc-get 'page:page-number props 0)))
-     empty-stencil))
 
 % Two eighths are played as a long and a short one.
 swing-tempo =
@@ -112,10 +163,28 @@ ending =
 next-ending =
 #(define-music-function (number) (string?)
    #{ \set Score.repeatCommands = #(list '(volta #f) (list 'volta number)) #})
+% Their numbers stay off the chord symbols.
+endings-over-chords = {
+  \override Score.VoltaBracketSpanner.staff-padding = #7
+  \override Score.VoltaBracketSpanner.padding = #3
+  \override Score.VoltaBracketSpanner.outside-staff-padding = #3.2
+}
 end-of-ending = \set Score.repeatCommands = #'((volta #f))
 
-% A new system for a new phrase; nobody turns a page there.
-phrase-break = { \break \noPageBreak }
+% Where a line or phrase ends, a page may. Inside a line it may not; LilyPond may begin a new system there, rather after
+% two bars than after one or three. All of this are costs to what puts systems on pages (pages.ily).
+page-break-costs =
+#(define-music-function (cost) (number?)
+   #{ \once \override Score.NonMusicalPaperColumn.page-break-penalty = #cost #})
+inside-line = \noPageBreak
+inside-pair = { \noPageBreak \once \override Score.NonMusicalPaperColumn.line-break-penalty = #5 }
+% A line of many systems has to be broken between pages somewhere.
+inside-long-line = \page-break-costs 2
+inside-long-pair = { \page-break-costs 2 \once \override Score.NonMusicalPaperColumn.line-break-penalty = #5 }
+% A heading with a single line under it looks lost at the foot of a page.
+line-under-heading = { \break \page-break-costs 6 }
+% All phrases of a key on one page, where they fit.
+phrase-break = { \break \page-break-costs 12 }
 
 line-label =
 #(define-music-function (label) (string?)
@@ -148,43 +217,30 @@ stage-heading =
    #{ \sectionLabel \markup \bold #heading #})
 
 \paper {
-  top-margin = 12
-  bottom-margin = 12
-  left-margin = 15
-  right-margin = 15
+  top-margin = #top-margin-mm
+  bottom-margin = #bottom-margin-mm
+  left-margin = #side-margin-mm
+  right-margin = #side-margin-mm
   ragged-right = ##f
   ragged-last = ##f
-  page-breaking = #ly:optimal-breaking
-  max-systems-per-page = 11
-  markup-system-spacing = #'((basic-distance . 10) (minimum-distance . 8) (padding . 2.5) (stretchability . 8))
-  system-system-spacing = #'((basic-distance . 14) (minimum-distance . 12) (padding . 1.5) (stretchability . 18))
-  top-system-spacing = #'((basic-distance . 6) (minimum-distance . 4) (padding . 2.5) (stretchability . 0))
-  top-markup-spacing = #'((basic-distance . 4) (minimum-distance . 3) (padding . 2) (stretchability . 0))
-  last-bottom-spacing = #'((basic-distance . 8) (minimum-distance . 6) (padding . 2) (stretchability . 8))
+  ragged-bottom = ##t
+  ragged-last-bottom = ##t
+  page-breaking = #(if pages-are-own own-pages ly:optimal-breaking)
 
-  % Without ligatures, so that a search in the file finds words with f and i in a row.
-  bookTitleMarkup = \markup \override #'(font-features . ("-liga")) \column {
-    \fontsize #5 \bold \centred-field "title"
-    \vspace #0.5
-    \fontsize #-0.5 \centred-field "subtitle"
-    \vspace #0.5
-    \fontsize #-0.5 \wordwrap-field #'header:instruction
-    \vspace #0.4
-  }
-  scoreTitleMarkup = ##f
-  oddHeaderMarkup = \markup \override #'(font-features . ("-liga")) \fontsize #-2 \fill-line {
-    \fromproperty #'header:running
-    \fromproperty #'header:block
-  }
+  bookTitleMarkup = ##f
+  scoreTitleMarkup = \markup \section-title
+  oddHeaderMarkup = #(if pages-are-own #f (make-page-head-markup running-head ""))
   evenHeaderMarkup = \oddHeaderMarkup
   oddFooterMarkup = \markup \override #'(font-features . ("-liga")) \fontsize #-2 \column {
-    % On every page: a foot that changes its height would make LilyPond misjudge how much fits.
-    \wordwrap-field #'header:caution
+    \wordwrap-field #'header:footcaution
     \vspace #0.2
     \fill-line {
       \null
-      \fromproperty #'header:timing
-      \concat { \announced \fromproperty #'page:page-number-string }
+      \fromproperty #'header:foottiming
+      % Where LilyPond makes the pages, a later part of a book does not know how many there are before it.
+      #(if (and (not pages-are-own) (getenv "ETUDEGEN_PAGES_BEFORE"))
+           (make-null-markup)
+           (make-fromproperty-markup 'page:page-number-string))
     }
   }
   evenFooterMarkup = \oddFooterMarkup
@@ -192,8 +248,8 @@ stage-heading =
 
 \layout {
   % Room for the names of the lines; the layout's own indents win over those of the paper.
-  indent = 9\mm
-  short-indent = 9\mm
+  indent = #(* indent-mm mm)
+  short-indent = #(* indent-mm mm)
   \context {
     \Score
     \remove Bar_number_engraver
@@ -205,14 +261,20 @@ stage-heading =
     \override SectionLabel.outside-staff-padding = #1.5
     \override MultiMeasureRest.expand-limit = #1
     \override SystemStartBar.collapse-height = #1
+    \override VoltaBracket.font-size = #-1
     \override MetronomeMark.padding = #1.2
     % Above chord symbols, not squeezed in before them.
     \override MetronomeMark.outside-staff-horizontal-padding = #3
-    \override SectionLabel.outside-staff-horizontal-padding = #6
+    \override SectionLabel.outside-staff-horizontal-padding = #20
     \override SpacingSpanner.common-shortest-duration = #(ly:make-moment 1/8)
   }
   \context {
     \Staff
+    % Once a study, when its music is known and the work begins.
+    \override StaffSymbol.before-line-breaking = #mind-memory
+    % Digits next to the notes, dynamics and hairpins under them, brackets of an octave outside of both.
+    \override DynamicLineSpanner.outside-staff-priority = #455
+    \override OttavaBracket.outside-staff-priority = #460
     \override InstrumentName.self-alignment-X = #RIGHT
     \override InstrumentName.padding = #1.2
   }
@@ -224,6 +286,12 @@ stage-heading =
     \override TupletBracket.bracket-visibility = ##t
     % Long slurs have room to lie flat over what they hold, instead of rising to a dome.
     \override Slur.details.region-size = #12
+    \override Slur.details.max-slope = #0.15
+    \override Slur.details.steeper-slope-factor = #200
+    \override Slur.height-limit = #1.2
+    \override Slur.ratio = #0.15
+    % They keep off accidentals.
+    \override Slur.details.accidental-collision = #40
     % One beam is straight across a leap, never bent through the staff.
     \override Beam.auto-knee-gap = #100
   }

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from etudegen.engraving.press import Press
+from etudegen.engraving.engraver import Engraver
 from etudegen.engraving.reading import read_page
 from etudegen.notation.score import write_score
 from etudegen.study import Study
@@ -27,8 +27,8 @@ def engraved(workshop: Path) -> Callable[[Study], bytes]:
     """Return a function that engraves a study and returns its PDF."""
 
     def engrave(made: Study) -> bytes:
-        with Press() as press:
-            press.begin(read_page(write_score(made)))
-            return press.pdf()
+        with Engraver() as engraver:
+            engraver.engrave(read_page(write_score(made)))
+            return engraver.pdf()
 
     return engrave

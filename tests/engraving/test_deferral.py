@@ -3,8 +3,15 @@
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
+
+from etudegen.engraving.engraver import Engraver
+from etudegen.engraving.reading import read_page
+from etudegen.exercises.slurs import Parameters, study
+from etudegen.instrument.valves import OPEN
+from etudegen.notation.score import write_score
 
 
 def loaded_after(code: str) -> set[str]:
@@ -18,16 +25,40 @@ def loaded_after(code: str) -> set[str]:
     return set(json.loads(run.stderr.splitlines()[-1]))
 
 
-@pytest.mark.parametrize("module", ["etudegen.notation.score", "etudegen.export.musicxml", "etudegen.export.midi"])
-def test_the_score_is_written_without_what_the_notation_library_wants_for_the_net(module: str) -> None:
-    loaded = loaded_after(f"import {module}")
+def test_whoever_imports_a_package_of_ours_gets_no_stand_ins() -> None:
+    code = (
+        "import importlib, pkgutil, sys, etudegen\n"
+        "for each in pkgutil.walk_packages(etudegen.__path__, 'etudegen.'):\n"
+        "    if not each.name.endswith('__main__'): importlib.import_module(each.name)\n"
+        "for name, module in list(sys.modules.items()):\n"
+        "    spec = getattr(module, '__spec__', None)\n"
+        "    if spec is not None and spec.has_location: assert getattr(module, '__file__', None), name\n"
+        "from requests.exceptions import HTTPError\n"
+        "import uqbar.apis\n"
+        "assert uqbar.apis.APIBuilder"
+    )
+    assert {"music21", "abjad", "requests", "etudegen.engraving.typesetter"} <= loaded_after(code)
+
+
+def test_a_command_is_carried_out_without_what_the_notation_library_wants_for_the_net(tmp_path: Path) -> None:
+    code = (
+        "import os, sys\n"
+        "os._exit = lambda code: None\n"
+        f"sys.argv = ['etudegen', 'slurs', '--format', 'musicxml', '--out', {str(tmp_path / 'out')!r}]\n"
+        "from etudegen.cli import main\n"
+        "main()"
+    )
+    loaded = loaded_after(code)
     assert "music21.stream.base" in loaded
     assert not loaded & {"urllib3", "requests", "requests.api"}
+    assert list((tmp_path / "out").iterdir())
 
 
 def test_the_deferred_library_works_as_soon_as_it_is_used() -> None:
     code = (
-        "import etudegen.notation.score, music21, requests\n"
+        "from etudegen.deferral import defer\n"
+        "defer('requests')\n"
+        "import music21, requests\n"
         "url = requests.Request('GET', 'http://example.org', params={'a': 1}).prepare().url\n"
         "assert url == 'http://example.org/?a=1', url\n"
         "import requests as again\n"
@@ -38,10 +69,20 @@ def test_the_deferred_library_works_as_soon_as_it_is_used() -> None:
     assert {"urllib3", "requests"} <= loaded_after(code)
 
 
-def test_the_setter_loads_the_engravers_library_without_its_manual() -> None:
-    loaded = loaded_after("import etudegen.engraving.lilypond_text")
+def test_text_is_set_by_the_engravers_library_without_its_manual(
+    workshop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Tells on standard error, which is the typesetter's log, what is imported.
+    monkeypatch.setenv("PYTHONPROFILEIMPORTTIME", "1")
+    with Engraver(pdf=False) as engraver:
+        engraver.engrave(read_page(write_score(study(Parameters(positions=(OPEN,))))))
+        engraver.text()
+        loaded = {
+            line.rpartition("|")[2].strip()
+            for line in (engraver.folder / "typesetter.log").read_text(encoding="utf-8").splitlines()
+        }
     assert "abjad" in loaded
-    assert not loaded & {"sphinx", "docutils", "music21"}
+    assert not {name.split(".")[0] for name in loaded} & {"sphinx", "docutils", "music21"}
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["--version"], [], ["nonsense"]], ids=str)

@@ -13,7 +13,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint, is_overfull
+from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint
 from etudegen.engraving.lilypond_text import lilypond_text
 from etudegen.engraving.pdf import without_date
 from etudegen.engraving.reading import read_page
@@ -79,7 +79,7 @@ def test_lilypond_has_nothing_to_complain_of_and_page_breaks_fit(
     made = study(asked)
     pages = read(engraved(made)).pages
     assert len(pages) >= math.ceil(len(made.lines) / MOST_SYSTEMS_ON_A_PAGE)
-    assert list(workshop.iterdir()) == [], "the press clears away its files"
+    assert list(workshop.iterdir()) == [], "the engraver clears away its files"
 
 
 def test_own_partials_on_a_c_trumpet_are_engraved_without_complaint(engraved: Callable[[Study], bytes]) -> None:
@@ -181,11 +181,11 @@ def test_long_lines_are_engraved_too(asked: SlurParameters, engraved: Callable[[
     assert len(read(engraved(study(asked))).pages) >= 1
 
 
-def test_a_log_with_overfull_pages_alone_is_told_from_one_with_other_troubles() -> None:
+def test_the_first_complaint_in_a_log_is_found() -> None:
     full = "warning: compressing over-full page by 3.4 staff-spaces\nwarning: page 2 has been compressed\n"
-    assert is_overfull(full)
-    assert not is_overfull(full + "error: unknown command\n")
-    assert not is_overfull("")
+    assert first_complaint(full) == "warning: compressing over-full page by 3.4 staff-spaces"
+    assert first_complaint(full, overfull_matters=False) == ""
+    assert first_complaint(full + "error: unknown command\n", overfull_matters=False) == "error: unknown command"
     assert first_complaint("all is well\nsheet.ly:3:1: error: syntax error\nwarning: more") == "error: syntax error"
     assert first_complaint("fatal error: no such file") == "fatal error: no such file"
     assert first_complaint("Layout output to `sheet.pdf'...\n") == ""
@@ -219,7 +219,7 @@ def test_the_lilypond_text_can_be_engraved_by_itself(workshop: Path) -> None:
     source = workshop / "alone.ly"
     source.write_text(text, encoding="utf-8")
     run = subprocess.run(
-        [find_lilypond(), *OPTIONS, f"--output={workshop / 'alone'}", source], capture_output=True, text=True
+        [find_lilypond(), *OPTIONS, "--pdf", f"--output={workshop / 'alone'}", source], capture_output=True, text=True
     )
     assert (run.returncode, run.stdout, run.stderr) == (0, "", "")
     assert len(read((workshop / "alone.pdf").read_bytes()).pages) == 1
@@ -228,7 +228,7 @@ def test_the_lilypond_text_can_be_engraved_by_itself(workshop: Path) -> None:
 def test_counted_rests_are_printed_as_such_and_every_line_on_a_system_of_its_own() -> None:
     made = study(SlurParameters())
     text = lilypond_text(read_page(write_score(made)))
-    assert text[text.index(r"\score") :].count(r"\break") == len(made.lines) - 1
+    assert text[text.index("\\score {\n") :].count(r"\break") == len(made.lines) - 1
     assert text.count("R1") == len(made.lines)
     assert [int(bars) for bars in re.findall(r"R1\*(\d+)", text)] == [
         int(line.events[-1].duration / 4) for line in made.lines

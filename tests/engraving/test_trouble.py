@@ -8,9 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from etudegen.engraving import press
+from etudegen.engraving.engraver import Engraver
 from etudegen.engraving.lilypond import VARIABLE, find_lilypond
-from etudegen.engraving.press import Press
 from etudegen.engraving.reading import read_page
 from etudegen.errors import MachineError
 from etudegen.exercises.slurs import SlurParameters, study
@@ -59,9 +58,9 @@ def stand_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str],
 
 
 def printed() -> bytes:
-    with Press() as started:
-        started.begin(read_page(write_score(ONE_LINE)))
-        return started.pdf()
+    with Engraver() as engraver:
+        engraver.engrave(read_page(write_score(ONE_LINE)))
+        return engraver.pdf()
 
 
 @pytest.mark.parametrize(("script", "told"), FAILURES.values(), ids=list(FAILURES))
@@ -93,19 +92,6 @@ def test_on_the_command_line_a_failing_lilypond_is_one_line_and_exit_code_1(
     assert sentence.startswith("etudegen: ")
     assert told in sentence
     assert list(out.iterdir()) == []
-
-
-@pytest.mark.parametrize("limit", ["6M", "40M"])
-def test_a_page_that_needs_more_memory_than_is_lavished_on_it_comes_out_the_same(
-    limit: str, workshop: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    usual = printed()
-    monkeypatch.setattr(press, "_LAVISH", {"GC_DONT_GC": "1", "GC_MAXIMUM_HEAP_SIZE": limit})
-    with Press() as small:
-        small.begin(read_page(write_score(ONE_LINE)))
-        assert small.pdf() == usual
-        assert "GC_DONT_GC" not in small._memory
-    assert list(workshop.iterdir()) == []
 
 
 def test_a_missing_lilypond_is_told_with_the_variable_that_names_it(
@@ -168,17 +154,12 @@ def test_midi_and_musicxml_and_lilypond_text_need_no_lilypond(
     assert list(workshop.iterdir()) == []
 
 
-def test_pages_that_turn_out_too_full_are_broken_again_with_fewer_systems(
-    stand_in: Callable[[str], Path], workshop: Path
-) -> None:
-    # Content with at most 8 systems on a page; what it was given stands in its PDF.
-    stand_in(
-        FINDS_OUTPUT + 'cat > "$output.pdf"\n'
-        "grep -q 'max-systems-per-page = [1-8]$' \"$output.pdf\" || echo 'warning: compressing over-full page' >&2\n"
-    )
-    text = printed().decode()
-    assert "max-systems-per-page = 8\n" in text
-    assert list(workshop.iterdir()) == []
+def test_lilypond_is_run_once_whatever_it_says(stand_in: Callable[[str], Path], workshop: Path, tmp_path: Path) -> None:
+    runs = tmp_path / "runs"
+    stand_in(f"echo run >> {runs}\n" + FAILURES["finds every page over-full"][0])
+    with pytest.raises(MachineError):
+        printed()
+    assert runs.read_text().split() == ["run"]
 
 
 def test_other_warnings_beside_over_full_pages_are_not_passed_over(
@@ -195,19 +176,20 @@ def test_other_warnings_beside_over_full_pages_are_not_passed_over(
 def test_no_room_for_temporary_files_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "missing"))
     with pytest.raises(MachineError, match=r"no room to engrave in .*missing"):
-        Press()
-
-
-def test_a_press_that_is_given_nothing_stops_its_processes_and_clears_its_folder(workshop: Path) -> None:
-    with Press() as started:
-        processes = [started._engraver, started._setter.process]
-        assert len(list(workshop.iterdir())) == 1
-    assert all(process.returncode is not None for process in processes)
-    assert list(workshop.iterdir()) == []
+        Engraver()
 
 
 def test_a_page_that_cannot_be_set_is_told(workshop: Path) -> None:
-    with Press(pdf=False) as started:
-        started.begin("no page at all")
+    with Engraver(pdf=False) as engraver:
+        engraver.engrave("no page at all")
         with pytest.raises(MachineError, match=r"the page could not be set: .*kept in"):
-            started.text()
+            engraver.text()
+
+
+def test_an_engraving_that_takes_too_long_is_ended_and_told(
+    stand_in: Callable[[str], Path], workshop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stand_in(READS_ALL + "exec sleep 300\n")
+    monkeypatch.setattr("etudegen.engraving.engraver.SECONDS_TO_ENGRAVE", 0.5)
+    with pytest.raises(MachineError, match="LilyPond did not end within"):
+        printed()

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from etudegen.engraving.press import Press
+from etudegen.engraving.engraver import Engraver
 from etudegen.engraving.reading import read_page
 from etudegen.export.musicxml import musicxml
 from etudegen.instrument.catalogue import instrument
@@ -114,9 +114,9 @@ def test_it_is_engraved_without_a_warning_valid_and_played_to_the_end(melody: Tu
     root = etree.fromstring(musicxml(score))
     assert schema().validate(root), schema().error_log
     assert perform(score).duration == 2 * sum(line.duration for line in melody.lines)
-    with Press() as press:
-        press.begin(read_page(score))
-        assert press.pdf().startswith(b"%PDF")
+    with Engraver() as engraver:
+        engraver.engrave(read_page(score))
+        assert engraver.pdf().startswith(b"%PDF")
 
 
 @pytest.mark.parametrize("melody", ["slurs one within another", "slurs that overlap"], indirect=True)

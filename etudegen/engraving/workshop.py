@@ -1,0 +1,62 @@
+"""Temporary folders of engravers; those that killed processes leave behind are cleared away by later ones."""
+
+import os
+import shutil
+import tempfile
+from pathlib import Path
+from typing import IO
+
+from etudegen.errors import MachineError
+
+try:
+    import fcntl
+except ImportError:
+    # Where files cannot be locked this way, nobody can tell that a folder is no longer used: it stays.
+    fcntl = None  # type: ignore[assignment]
+
+_PREFIX = "etudegen-"
+_LOCK = "in-use"
+
+
+class Workshop:
+    """A new folder that is in use until it is closed, or until this process dies."""
+
+    def __init__(self) -> None:
+        try:
+            self.folder = Path(tempfile.mkdtemp(prefix=_PREFIX))
+        except OSError as error:
+            raise MachineError(f"no room to engrave in {tempfile.gettempdir()!r}: {error.strerror}") from error
+        self._lock = self._locked()
+
+    def _locked(self) -> IO[bytes]:
+        # Locked before it has the name by which others look for it.
+        unnamed = self.folder / f"{_LOCK}.new"
+        lock = unnamed.open("wb")
+        if fcntl is not None:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+        unnamed.rename(self.folder / _LOCK)
+        return lock
+
+    def close(self, *, keep: bool = False) -> None:
+        """Clear the folder away, unless somebody is to look into it: then it stays for good."""
+        if keep:
+            (self.folder / _LOCK).unlink(missing_ok=True)
+        else:
+            shutil.rmtree(self.folder, ignore_errors=True)
+        self._lock.close()
+
+
+def clear_abandoned() -> None:
+    """Clear away the folders of this user's processes that were killed before they could do so themselves."""
+    if fcntl is None:
+        return
+    for folder in Path(tempfile.gettempdir()).glob(f"{_PREFIX}*"):
+        try:
+            if folder.lstat().st_uid != os.getuid():
+                continue
+            with (folder / _LOCK).open("rb") as lock:
+                fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                shutil.rmtree(folder, ignore_errors=True)
+        except OSError:
+            # In use, kept for somebody, or cleared away by another process at this moment.
+            continue
