@@ -39,12 +39,16 @@ MUSIC21 = {
 _WRITTEN_IN_MUSIC21 = {"b": "-", "#": "#", "": ""}
 
 
+_SAME = {"aeolian": "natural-minor", "melodic-minor-both-ways": "melodic-minor"}
+# A scale that somebody adds is in no table here.
+DEFINED = [name for name in scale_names() if name == "chromatic" or _SAME.get(name, name) in PUBLISHED]
+
+
 def definition(name: str, *, rising: bool) -> set[int]:
     """The half steps above the tonic that a scale has, by this file's own account."""
     if name == "melodic-minor" and not rising:
         return set(PUBLISHED["natural-minor"])
-    same = {"aeolian": "natural-minor", "melodic-minor-both-ways": "melodic-minor"}
-    return set(range(12)) if name == "chromatic" else set(PUBLISHED[same.get(name, name)])
+    return set(range(12)) if name == "chromatic" else set(PUBLISHED[_SAME.get(name, name)])
 
 
 def every_key(name: str, *, keep: bool = True) -> list[ConcreteScale]:
@@ -84,8 +88,8 @@ def test_the_chromatic_scale_has_every_half_step():
 
 
 def test_there_are_all_the_scales_that_the_exercises_call_for():
-    """The section on scales in the description of the exercises, in its order."""
-    assert scale_names() == (
+    """The section on scales in the description of the exercises, in its order; a musician may have added others."""
+    called_for = (
         "major",
         "natural-minor",
         "harmonic-minor",
@@ -112,6 +116,7 @@ def test_there_are_all_the_scales_that_the_exercises_call_for():
         "bebop-dorian",
         "bebop-melodic-minor",
     )
+    assert tuple(name for name in scale_names() if name in called_for) == called_for
 
 
 def test_the_melodic_minor_descends_as_the_natural_minor():
@@ -121,7 +126,7 @@ def test_the_melodic_minor_descends_as_the_natural_minor():
 
 
 def test_every_other_scale_is_the_same_both_ways():
-    others = [scale(name) for name in scale_names() if name != "melodic-minor"]
+    others = [scale(name) for name in DEFINED if name != "melodic-minor"]
     assert all(each.up == each.down for each in others)
     assert scale("melodic-minor-both-ways").up == scale("melodic-minor").up
 
@@ -310,7 +315,7 @@ def test_a_scale_is_spelled_as_worked_out_by_hand(name, key_name, up, down):
 
 
 @settings(deadline=None, max_examples=300)
-@given(st.sampled_from(scale_names()), st.sampled_from(NAMES), ranges(), st.booleans(), st.booleans())
+@given(st.sampled_from(DEFINED), st.sampled_from(NAMES), ranges(), st.booleans(), st.booleans())
 def test_the_members_of_a_key_are_the_scale_in_every_octave_of_the_range_and_nothing_else(
     name, key_name, low_high, rising, keep
 ):
