@@ -9,7 +9,7 @@ import pytest
 
 from etudegen.engraving.engraver import Engraver
 from etudegen.engraving.reading import read_page
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
 
@@ -75,7 +75,7 @@ def test_text_is_set_by_the_engravers_library_without_its_manual(
     # Tells on standard error, which is the typesetter's log, what is imported.
     monkeypatch.setenv("PYTHONPROFILEIMPORTTIME", "1")
     with Engraver(pdf=False) as engraver:
-        engraver.engrave(read_page(write_score(study(Parameters(positions=(OPEN,))))))
+        engraver.engrave(read_page(write_score(study(SlurParameters(positions=(OPEN,))))))
         engraver.text()
         loaded = {
             line.rpartition("|")[2].strip()

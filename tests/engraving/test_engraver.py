@@ -17,7 +17,7 @@ from etudegen.engraving.engraver import Engraver, EngravingCancelledError, Spare
 from etudegen.engraving.page import Page
 from etudegen.engraving.reading import read_page
 from etudegen.engraving.workshop import Workshop, clear_abandoned
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
 
@@ -29,12 +29,12 @@ SECONDS = 2.0
 
 @pytest.fixture(scope="module")
 def page() -> Page:
-    return read_page(write_score(study(Parameters(positions=(OPEN,)))))
+    return read_page(write_score(study(SlurParameters(positions=(OPEN,)))))
 
 
 @pytest.fixture(scope="module")
 def long_page() -> Page:
-    return read_page(write_score(study(Parameters(ramp=True))))
+    return read_page(write_score(study(SlurParameters(ramp=True))))
 
 
 def processes_in(folder: Path) -> set[int]:
@@ -156,9 +156,9 @@ _DIES = """
 import os, signal, sys, time
 from etudegen.engraving.engraver import Engraver
 from etudegen.engraving.reading import read_page
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.notation.score import write_score
-page = read_page(write_score(study(Parameters(ramp=True))))
+page = read_page(write_score(study(SlurParameters(ramp=True))))
 engraver = Engraver(parts=2)
 if sys.argv[1] == "engraving":
     engraver.engrave(page)

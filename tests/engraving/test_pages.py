@@ -21,7 +21,7 @@ from etudegen.engraving.page import Page
 from etudegen.engraving.pages_made import PagesMade, made_by_lilypond, read_pages
 from etudegen.engraving.reading import read_page
 from etudegen.exercises.common import Fingerings
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.page_style import SHEET
 from etudegen.notation.score import write_score
@@ -37,7 +37,7 @@ _MOST_FOR_HEADINGS = 40.0
 
 
 def page_of(**asked: object) -> Page:
-    return read_page(write_score(study(Parameters(**asked))))
+    return read_page(write_score(study(SlurParameters(**asked))))
 
 
 def made_of(content: Page | Book, parts: list[Book] | None = None) -> tuple[bytes, list[PagesMade]]:
