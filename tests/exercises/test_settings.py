@@ -1,7 +1,7 @@
 """How parameters are read from texts, and what is refused: which value, and what is allowed."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
@@ -150,7 +150,6 @@ def test_a_concert_note_that_needs_three_accidentals_is_read_or_refused_in_a_sen
     assert read.low.pretty
 
 
-@settings(deadline=None)
 @given(st.sampled_from([name for name, setting in settings_of(Parameters).items() if setting.read]), st.text())
 def test_any_text_is_read_or_refused_in_one_sentence(name: str, text: str) -> None:
     try:

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from lxml import etree
 
 from etudegen.errors import InputError
@@ -21,7 +21,7 @@ from tests.tunes.melodies import tunes
 WANTED = KeysWanted(instrument("trumpet-bflat"), WrittenPitch.parse("C3"), WrittenPitch.parse("C7"), tempo=90)
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=30)
 @given(tunes())
 def test_bars_stay_as_full_as_they_were_in_every_key(tune: Tune) -> None:
     try:
