@@ -24,7 +24,7 @@ from tests.kinds.strategies import DRAWN, Asked, PlainChance, asked, choices_of,
 from tests.kinds.validity import check, examine, made
 
 every_kind = pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
-EXAMPLES = 80
+EXAMPLES = 120
 SAMPLE = 100
 
 
