@@ -2,7 +2,10 @@
 
 import importlib
 import pkgutil
+import tempfile
+from collections.abc import Iterator
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 import etudegen
@@ -22,3 +25,15 @@ settings.load_profile("repeatable")
 # alone gets the examples that it gets in the whole run.
 for module in pkgutil.walk_packages(etudegen.__path__, "etudegen."):
     importlib.import_module(module.name)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def temporary_files(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Temporary files, of the tests and of what they start, are in a folder of the tests' own and gone at the end."""
+    folder = tmp_path_factory.mktemp("temporary")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(tempfile, "tempdir", str(folder))
+        patch.setenv("TMPDIR", str(folder))
+        yield
+    # music21 keeps what its parser has read.
+    assert [path.name for path in folder.iterdir() if path.name != "music21"] == []

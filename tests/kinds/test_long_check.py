@@ -26,6 +26,16 @@ def test_the_same_seed_draws_the_same_texts_and_another_seed_others() -> None:
     assert drawn[0] != drawn[2]
 
 
+def test_the_seed_is_told_first_and_is_another_each_time_unless_it_is_given(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    for arguments in ([], [], ["--seed", "7"]):
+        assert long_check.main(["0", "0", *arguments]) == 0
+    taken = re.findall(r"^seed ([0-9]+)$", capsys.readouterr().out, re.MULTILINE)
+    assert taken[2] == "7"
+    assert taken[0] != taken[1]
+
+
 def test_a_surprise_ends_the_check_with_what_was_typed(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -1,7 +1,5 @@
 """A phrase taken from a file is the phrase that would be typed."""
 
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -12,8 +10,8 @@ from etudegen.exercises.vocabulary import parse_phrase
 from etudegen.instrument.catalogue import instrument
 from etudegen.tunes.keys import read_tune
 from etudegen.tunes.phrases import phrase_of
+from tests.command_line import run
 
-PROGRAM = Path(sys.executable).with_name("etudegen")
 TRUMPET = instrument("trumpet-c")
 
 
@@ -53,10 +51,7 @@ def test_a_value_that_cannot_be_typed_is_told(tmp_path: Path) -> None:
 
 def test_the_command_takes_phrase_and_chord_from_a_file(tmp_path: Path) -> None:
     path = file_of(tmp_path, "d8 e8 f8 a8 c'2", "Dm7")
-    done = subprocess.run(
-        [PROGRAM, "vocabulary", "--tune", path, "--keys", "D G", "--format", "musicxml", "--out", tmp_path / "out"],
-        capture_output=True, text=True,
-    )  # fmt: skip
+    done = run("vocabulary", "--tune", path, "--keys", "D G", "--format", "musicxml", "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     (made,) = (tmp_path / "out").glob("*.musicxml")
     score = converter.parse(made)
@@ -69,6 +64,6 @@ def test_the_command_takes_phrase_and_chord_from_a_file(tmp_path: Path) -> None:
 
 def test_a_phrase_given_twice_is_refused(tmp_path: Path) -> None:
     path = file_of(tmp_path, "d8 e8 f8 a8 c'2", "Dm7")
-    done = subprocess.run([PROGRAM, "vocabulary", "1/8 2/8", "--tune", path], capture_output=True, text=True)
+    done = run("vocabulary", "1/8 2/8", "--tune", path)
     assert done.returncode == 2
     assert "the phrase is given twice" in done.stderr
