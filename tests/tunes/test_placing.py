@@ -92,6 +92,23 @@ def test_no_other_octave_has_fewer_notes_within_a_whole_step_of_the_limits(
             assert near(chosen) <= near(other)
 
 
+@pytest.mark.parametrize(
+    ("names", "chosen"),
+    [
+        # From F#3 to F#6: either octave is inside, the first one lies nearer to the middle.
+        (("G#3", "A#4", "A#4", "A#4"), "G#3"),
+        # A half step above the lowest note is near it, a whole step is not; so at the top.
+        (("G3", "A#4", "A#4", "A#4"), "G4"),
+        (("E6", "D5", "D5", "D5"), "E6"),
+        (("F6", "D5", "D5", "D5"), "F5"),
+    ],
+)
+def test_a_note_is_near_an_end_of_the_range_up_to_a_half_step_from_it(names: tuple[str, ...], chosen: str) -> None:
+    found = placed(tune(*names), WrittenPitch.parse("F#3"), WrittenPitch.parse("F#6"))
+    assert isinstance(found, Placed)
+    assert numbers(found.melody)[0] == WrittenPitch.parse(chosen).number
+
+
 def test_a_tune_in_f_sharp_with_raised_notes_goes_to_g_flat_and_back_by_what_needs_fewer_accidentals() -> None:
     # E sharp raised once more is a double sharp in F sharp; G flat writes it as a natural.
     raised = tune("F#4", "E#4", "Fx4", "F#4", sharps=6, tonic="F#4")

@@ -74,6 +74,8 @@ def order(text: str) -> str:
         ("x[a1b]2c[d]e", "xabacdde"),
         ("[a12b]3c", "ababac"),
         ("[a1b1c]2d2e", "abcade"),
+        # Behind the endings a piece goes on afresh: the next repeat goes back to there.
+        ("[a1b]2cde]f", "abacdedef"),
     ],
 )
 def test_repeats_and_endings_are_followed(written: str, played: str) -> None:
