@@ -19,6 +19,7 @@ from etudegen.theory.articulation import Mark, articulation_names
 from etudegen.theory.chords import chord_names
 from etudegen.theory.patterns import pattern_names
 from etudegen.theory.scales import scale_names
+from etudegen.theory.swing import SWUNG
 from tests.kinds.rules import CHORDS, RULES, SCALES, SPOKEN, Rule
 from tests.kinds.strategies import DRAWN, Asked, PlainChance, asked, choices_of, draw_texts
 from tests.kinds.validity import check, examine, made
@@ -246,7 +247,7 @@ FAULTS: dict[str, Callable[[Study], Study]] = {
 # The usual phrase ends on a quarter note.
 HELD = tuple(name for name in SPOKEN if name != "vocabulary")
 OF_SOME: dict[str, tuple[tuple[str, ...], Callable[[Study], Study]]] = {
-    "swing that was not asked for": (SPOKEN, lambda study: replace(study, swing=True)),
+    "swing that was not asked for": (SPOKEN, lambda study: replace(study, feel=SWUNG)),
     "a dot over a note": (SPOKEN, _in_the_middle(lambda tone: replace(tone, marks=(Mark.STACCATO,)))),
     "a syllable": (SPOKEN, _in_the_middle(lambda tone: replace(tone, syllable="t"))),
     "a slur": (SPOKEN, _in_the_middle(lambda tone: replace(tone, slurred=True))),

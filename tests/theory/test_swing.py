@@ -124,7 +124,6 @@ def test_at_the_fastest_tempo_soloists_are_even_too():
     assert soloist_ratio(FASTEST) == Fraction(value("swing_ratio", "ratio at fast tempo"))
 
 
-@settings(deadline=None)
 @given(_TEMPI, _TEMPI)
 def test_a_soloist_is_never_more_unequal_than_the_cymbal_nor_when_faster(tempo, other):
     """Source: Friberg and Sundstrom: smaller ratios than the cymbal at slow and medium tempi."""

@@ -34,6 +34,8 @@ def file_of(tmp_path: Path, melody: str, symbol: str = "") -> Path:
         ("B4 c4 d2", "Cmaj7", "7/4 8/4 9/2", "maj7"),
         ("a4~ a4 b-2", "Gm7", "2/2 b3/2", "m7"),
         ("e4 a-4 g2", "G7b9", "6/4 b9/4 8/2", "7b9"),
+        ("c8. d16 e4 f2", "C7", "1/8. 2/16 3/4 4/2", "7"),
+        ("c2. d4", "C7", "1/2. 2/4", "7"),
     ],
 )
 def test_degrees_count_from_the_root_of_the_first_chord(

@@ -106,7 +106,7 @@ def test_no_other_octave_has_fewer_notes_within_a_whole_step_of_the_limits(
 def test_a_note_is_near_an_end_of_the_range_up_to_a_half_step_from_it(names: tuple[str, ...], chosen: str) -> None:
     found = placed(tune(*names), WrittenPitch.parse("F#3"), WrittenPitch.parse("F#6"))
     assert isinstance(found, Placed)
-    assert numbers(found.melody)[0] == WrittenPitch.parse(chosen).number
+    assert numbers(found.tune)[0] == WrittenPitch.parse(chosen).number
 
 
 def test_a_tune_in_f_sharp_with_raised_notes_goes_to_g_flat_and_back_by_what_needs_fewer_accidentals() -> None:
