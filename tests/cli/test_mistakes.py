@@ -110,7 +110,6 @@ def test_formats_are_read_with_commas_once_each() -> None:
     assert parse_formats("midi, PDF,midi") == (Format.MIDI, Format.PDF)
 
 
-@settings(deadline=None)
 @given(st.text("pdfmil y,x"))
 def test_any_list_of_formats_is_read_or_refused_with_those_there_are(text: str) -> None:
     try:
@@ -121,7 +120,7 @@ def test_any_list_of_formats_is_read_or_refused_with_those_there_are(text: str) 
         assert {str(format_) for format_ in formats} == {word.strip() for word in text.split(",")} - {""}
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     option=st.sampled_from(["--low", "--tempo", "--contour", "--positions", "--rests", "--direction", "--seed"]),
     value=st.text(st.characters(exclude_categories=("Cs",)), max_size=12),

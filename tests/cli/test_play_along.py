@@ -1,8 +1,6 @@
 """Something to play along with, from the command line: measured, not listened to."""
 
 import json
-import subprocess
-import sys
 import wave
 from fractions import Fraction
 from pathlib import Path
@@ -11,15 +9,12 @@ import mido
 import numpy as np
 import pytest
 
-PROGRAM = Path(sys.executable).with_name("etudegen")
+from tests.command_line import run
+
 # General MIDI System Level 1 specification (MIDI Manufacturers Association): percussion is channel 10, counted from
 # zero here, and these are its wood blocks in the percussion key map.
 PERCUSSION = 9
 HIGH_WOOD_BLOCK, LOW_WOOD_BLOCK = 76, 77
-
-
-def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([PROGRAM, *map(str, arguments)], capture_output=True, text=True)
 
 
 def seconds_of(path: Path) -> float:

@@ -40,7 +40,7 @@ def read_string(source: str) -> tuple[str, str]:
     return text, source[at + 1 :]
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=500)
 @given(st.text(st.characters()) | st.text('"\\\n\t\r #%{}()$a'))
 @example('\\"')
 @example("\\")
@@ -59,7 +59,7 @@ def test_any_text_becomes_one_string_that_reads_as_that_text_with_spaces_for_con
             assert sign == given_sign
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.text(st.characters()))
 def test_no_newline_and_nothing_that_cannot_be_encoded_is_left(text: str) -> None:
     result = quoted(text)

@@ -3,7 +3,7 @@
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
@@ -75,7 +75,6 @@ def test_a_climb_over_many_partials_is_made_in_three_stages() -> None:
     assert tops[-1] == 10
 
 
-@settings(deadline=None)
 @given(
     st.sampled_from(list(NAMED)),
     st.lists(st.integers(2, 16), min_size=2, max_size=15, unique=True).map(sorted),
@@ -89,7 +88,6 @@ def test_a_named_contour_moves_at_every_step_and_only_between_usable_partials(
         assert all(first != second for first, second in pairwise(group))
 
 
-@settings(deadline=None)
 @given(st.lists(st.integers(2, 16), min_size=2, max_size=15, unique=True).map(sorted))
 def test_climb_sweep_anchor_and_neighbours_reach_the_lowest_and_the_highest_partial(usable: list[int]) -> None:
     for name in ("climb", "sweep", "anchor", "neighbours", "skips"):
@@ -97,7 +95,6 @@ def test_climb_sweep_anchor_and_neighbours_reach_the_lowest_and_the_highest_part
         assert {usable[0], usable[-1]} <= played, name
 
 
-@settings(deadline=None)
 @given(st.lists(st.integers(2, 16), min_size=2, max_size=15, unique=True).map(sorted))
 def test_leaps_are_octaves_and_twelfths_and_nothing_else(usable: list[int]) -> None:
     for group in NAMED["leaps"].groups(usable, 1):
@@ -148,7 +145,6 @@ def test_what_is_no_contour_is_refused_with_the_text_and_what_is_allowed(text: s
     assert repr(text.strip()) in str(refused.value) or "66 partials" in str(refused.value)
 
 
-@settings(deadline=None)
 @given(st.text(max_size=20))
 def test_any_text_is_a_contour_or_refused_in_a_sentence(text: str) -> None:
     try:

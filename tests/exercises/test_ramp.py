@@ -3,7 +3,7 @@
 from itertools import groupby
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from etudegen.errors import InputError
 from etudegen.exercises.contours import NAMED
@@ -24,7 +24,7 @@ def stages(made: Study) -> list[list[Line]]:
     return grouped
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40)
 @given(studies(parameters(ramp=True)))
 def test_each_of_five_stages_opens_with_its_heading_and_takes_every_playable_position(
     made: tuple[SlurParameters, Study],
@@ -35,7 +35,7 @@ def test_each_of_five_stages_opens_with_its_heading_and_takes_every_playable_pos
     assert len({tuple(sorted(line.label for line in lines)) for lines in grouped}) == 1
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40)
 @given(studies(parameters(ramp=True)))
 def test_stages_widen_and_quicken(made: tuple[SlurParameters, Study]) -> None:
     for _, same in groupby(sorted(made[1].lines, key=lambda line: line.label), key=lambda line: line.label):

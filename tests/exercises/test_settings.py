@@ -1,7 +1,7 @@
 """How parameters are read from texts, and what is refused: which value, and what is allowed."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError

@@ -7,7 +7,7 @@ from itertools import groupby, pairwise
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
@@ -28,9 +28,7 @@ FUNDAMENTAL = 48
 # the3rdhalf.com). That players leave them out: common practice, no source.
 FAR = {7, 11, 13, 14}
 
-holds_for_every_study = settings(
-    max_examples=75, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
-)
+holds_for_every_study = settings(max_examples=75)
 
 
 def key_number(valves: str, partial: int) -> int:

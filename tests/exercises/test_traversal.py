@@ -3,7 +3,7 @@
 from itertools import groupby, pairwise
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from etudegen.exercises.traversal import Extent, path
@@ -15,7 +15,7 @@ from tests.strategies import ranges
 
 NAMES = [letter + sign for letter in STEPS for sign in ("", "b", "#")]
 
-holds = settings(deadline=None, max_examples=200, suppress_health_check=[HealthCheck.filter_too_much])
+holds = settings(max_examples=200)
 
 
 def keys() -> st.SearchStrategy[ConcreteScale]:

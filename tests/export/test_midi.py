@@ -5,7 +5,7 @@ from fractions import Fraction
 
 import mido
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given, settings
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import Rests
@@ -22,9 +22,7 @@ from etudegen.theory.rhythm import Rhythm
 from tests.reference.tables import value
 from tests.strategies import small_studies
 
-holds_for_every_file = settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
-)
+holds_for_every_file = settings(max_examples=40)
 any_study = small_studies().map(lambda made: made[1])
 
 

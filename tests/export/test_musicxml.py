@@ -13,7 +13,7 @@ import lilypond
 import mido
 import partitura
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from lxml import etree
 
 from etudegen.errors import InputError
@@ -33,9 +33,7 @@ from tests.strategies import NASTY_TITLES, small_studies
 HERE = Path(__file__).parent
 _SCHEMA_IMPORT = "{http://www.w3.org/2001/XMLSchema}import"
 
-holds_for_every_file = settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
-)
+holds_for_every_file = settings(max_examples=25)
 any_study = small_studies().map(lambda made: made[1])
 
 SOME_STUDIES = {

@@ -1,7 +1,7 @@
 """Instruments as data: those that come with the program, how they transpose, what a wrong file is told."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from music21 import instrument as music21_instrument
 from music21 import pitch as music21_pitch
@@ -70,7 +70,6 @@ def test_written_c5_on_the_b_flat_trumpet_sounds_b_flat_4():
     assert type(sounding) is SoundingPitch
 
 
-@settings(deadline=None)
 @given(_WRITTEN)
 def test_the_b_flat_trumpet_sounds_what_music21_says(note):
     theirs = music21_pitch.Pitch(str(note).replace("b", "-"))
@@ -79,14 +78,12 @@ def test_the_b_flat_trumpet_sounds_what_music21_says(note):
     assert (ours.step, ours.alter, ours.octave) == (theirs.step, theirs.alter, theirs.octave)
 
 
-@settings(deadline=None)
 @given(_WRITTEN)
 def test_the_c_trumpet_sounds_what_is_written(note):
     sounding = instrument("trumpet-c").sounding(note)
     assert (sounding.step, sounding.alter, sounding.octave) == (note.step, note.alter, note.octave)
 
 
-@settings(deadline=None)
 @given(st.sampled_from(instrument_keys()), _WRITTEN)
 def test_writing_down_what_a_note_sounds_like_gives_the_note_back(key, note):
     back = instrument(key).written(instrument(key).sounding(note))
@@ -94,7 +91,6 @@ def test_writing_down_what_a_note_sounds_like_gives_the_note_back(key, note):
     assert type(back) is WrittenPitch
 
 
-@settings(deadline=None)
 @given(st.sampled_from(instrument_keys()), st.floats(380, 500))
 def test_the_open_tube_is_built_for_the_sound_of_written_c(key, a4):
     tube = instrument(key).tube(a4)

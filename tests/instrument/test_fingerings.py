@@ -1,7 +1,7 @@
 """Fingerings: one rule gives the published chart, and the alternates are what else the tube can do."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
@@ -43,7 +43,6 @@ def test_what_is_also_used_above_high_c_is_among_the_alternates():
         assert valves in [str(other.valves) for other in alternates(WrittenPitch.parse(written))]
 
 
-@settings(deadline=None)
 @given(_NOTES)
 def test_every_note_up_to_double_high_c_has_an_ordinary_fingering_that_serves_it(note):
     chosen = ordinary(note)
@@ -52,7 +51,6 @@ def test_every_note_up_to_double_high_c_has_an_ordinary_fingering_that_serves_it
     assert chosen.valves in POSITIONS
 
 
-@settings(deadline=None)
 @given(_NOTES)
 def test_no_tuned_octave_third_or_fifth_of_the_tube_serves_a_note_with_less_lowering(note):
     """The rule as the comment of the published chart states it, counted anew over all combinations."""
@@ -66,7 +64,6 @@ def test_no_tuned_octave_third_or_fifth_of_the_tube_serves_a_note_with_less_lowe
     assert ordinary(note).valves.half_steps == min(lowerings)
 
 
-@settings(deadline=None)
 @given(st.integers(WrittenPitch.parse("C5").number, WrittenPitch.parse("C6").number))
 def test_fingerings_repeat_in_the_octave_above_high_c(number):
     """As the page of the chart says: "the same valve patterns, which simply repeat in the upper register"."""
@@ -81,7 +78,6 @@ def test_a_note_that_no_partial_from_two_to_sixteen_serves_has_no_fingering(writ
     assert alternates(note) == ()
 
 
-@settings(deadline=None)
 @given(st.integers(0, 127).map(WrittenPitch.from_number))
 def test_alternates_serve_the_note_in_tune_with_other_valves_and_each_once(note):
     chosen, others = ordinary(note), alternates(note)
@@ -94,7 +90,6 @@ def test_alternates_serve_the_note_in_tune_with_other_valves_and_each_once(note)
         assert other.partial >= 2
 
 
-@settings(deadline=None)
 @given(_NOTES)
 def test_no_other_combination_is_forgotten_among_the_alternates(note):
     serving = {
@@ -106,7 +101,6 @@ def test_no_other_combination_is_forgotten_among_the_alternates(note):
     assert {other.valves for other in alternates(note)} == serving - {ordinary(note).valves}
 
 
-@settings(deadline=None)
 @given(_NOTES)
 def test_alternates_are_listed_from_the_least_lowering_to_the_most(note):
     lowerings = [other.valves.half_steps for other in alternates(note)]
@@ -124,7 +118,6 @@ def test_a_third_valve_that_is_in_tune_by_itself_comes_before_the_first_two():
     assert [str(other.valves) for other in alternates(WrittenPitch.parse("E5"), exact)] == ["3", "12"]
 
 
-@settings(deadline=None)
 @given(_NOTES)
 def test_a_fingering_does_not_depend_on_how_the_note_is_spelled(note):
     respelled = note.above(1, 0)

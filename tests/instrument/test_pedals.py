@@ -1,7 +1,7 @@
 """Which valves play the notes below the natural range."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.instrument.pedals import LOWEST_ORDINARY, BentFingering, is_ordinary, pedal_fingering
@@ -85,7 +85,6 @@ def test_the_octave_above_is_what_is_taken_where_nothing_is_said():
     assert pedal_fingering(WrittenPitch.parse("F3")) == pedal_fingering(WrittenPitch.parse("F3"), BentFingering.OCTAVE)
 
 
-@settings(deadline=None)
 @given(notes(LOWEST, HIGHEST), st.sampled_from(BentFingering))
 def test_the_fingering_follows_the_region_of_the_note_however_it_is_spelled(note, bent):
     """The region rule by key number, worked out anew: common practice, no source."""
@@ -107,7 +106,6 @@ def test_the_fingering_follows_the_region_of_the_note_however_it_is_spelled(note
         assert str(valves) == FUNDAMENTALS[C3 - number]
 
 
-@settings(deadline=None)
 @given(notes(LOWEST, HIGHEST), st.sampled_from(BentFingering))
 def test_where_a_partial_is_told_it_is_the_partial_that_sounds_the_note(note, bent):
     valves, partial = pedal_fingering(note, bent)

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from music21 import pitch as music21_pitch
 
@@ -48,7 +48,6 @@ def test_hertz_agree_with_music21_on_every_key_of_the_piano(number):
     )
 
 
-@settings(deadline=None)
 @given(st.floats(380, 500), st.integers(0, 127))
 def test_hertz_follow_the_reference_pitch_in_proportion(a4, number):
     pitch = SoundingPitch.from_number(number)
@@ -158,7 +157,6 @@ def test_hertz_grow_in_proportion_to_the_partial(key, valves):
         assert tube.hertz(partial, valves) == pytest.approx(partial * tube.hertz(1, valves))
 
 
-@settings(deadline=None)
 @given(st.sampled_from(COMBINATIONS), st.sampled_from(instrument_keys()), st.floats(380, 500))
 def test_every_tube_resonates_where_its_length_and_the_speed_of_sound_say(valves, key, a4):
     """Partial n of a tube of effective length L sounds at n c / 2L (Campbell, Greated; from memory)"""
@@ -187,7 +185,6 @@ def test_the_third_slide_moves_half_the_missing_length_because_it_has_two_legs(d
     assert tube.third_slide(valves) > 1
 
 
-@settings(deadline=None)
 @given(
     st.tuples(*[st.floats(0.01, 0.5)] * 3).map(lambda parts: Loops(*parts)),
     st.sampled_from([valves for valves in COMBINATIONS if 3 in valves.down]),
@@ -202,7 +199,6 @@ def test_with_its_slide_drawn_no_combination_of_the_third_valve_is_sharp(loops, 
         assert drawn == pytest.approx(2 ** (valves.half_steps / 12))
 
 
-@settings(deadline=None)
 @given(st.sampled_from([valves for valves in COMBINATIONS if 3 in valves.down]), st.floats(1e-6, 0.18))
 def test_however_little_is_missing_the_slide_is_drawn_for_it(valves, missing):
     own = tempered_loops()

@@ -124,7 +124,7 @@ def heard_tones(study: Study) -> list[tuple[Fraction, Tone]]:
     """Return every tone that is heard with its start: repeats are played twice, slashes are for the player to fill."""
     found, now = [], Fraction(0)
     for line in study.lines:
-        for first, last in _passages(line):
+        for first, last in passages(line):
             at = Fraction(0)
             for event in line.events:
                 if first <= at < last and isinstance(event, Tone) and not event.slash:
@@ -136,7 +136,7 @@ def heard_tones(study: Study) -> list[tuple[Fraction, Tone]]:
 
 def heard_length(study: Study) -> Fraction:
     """Return how long a study lasts with its repeats, in quarter notes."""
-    return sum((last - first for line in study.lines for first, last in _passages(line)), Fraction(0))
+    return sum((last - first for line in study.lines for first, last in passages(line)), Fraction(0))
 
 
 def repeat_signs(line: Line) -> tuple[tuple[Fraction, str], ...]:
@@ -149,13 +149,13 @@ def repeat_signs(line: Line) -> tuple[tuple[Fraction, str], ...]:
     return tuple(found)
 
 
-def _passages(line: Line) -> list[tuple[Fraction, Fraction]]:
+def passages(line: Line) -> list[tuple[Fraction, Fraction]]:
     """Return the stretches of a line in the order in which they are played."""
-    passages, begins = [], Fraction(0)
+    found, begins = [], Fraction(0)
     for at, sign in repeat_signs(line):
-        passages += [(begins, at)] * (2 if sign == "end" else 1)
+        found += [(begins, at)] * (2 if sign == "end" else 1)
         begins = at
-    return [*passages, (begins, line.duration)]
+    return [*found, (begins, line.duration)]
 
 
 def timed_lines(study: Study) -> list[tuple[Fraction, Line]]:

@@ -123,7 +123,7 @@ def test_slurred_and_broad_notes_are_held_staccato_ones_half_and_tongued_ones_ne
 
 
 @every_case
-def test_accented_notes_are_louder_than_all_others(name: str) -> None:
+def test_accented_notes_are_clearly_louder_than_all_others(name: str) -> None:
     study, file = _of(name)
     loud: set[int] = set()
     plain: set[int] = set()
@@ -132,7 +132,8 @@ def test_accented_notes_are_louder_than_all_others(name: str) -> None:
         (loud if accented else plain).add(note.velocity)
     assert max(plain) <= 127
     if "accented" in CASES[name].texts.values():
-        assert min(loud) > max(plain)
+        # By a quarter or so, and not to the limit. Common practice, no source.
+        assert 1.2 * max(plain) < min(loud) < 1.5 * max(plain)
     else:
         assert not loud
 

@@ -12,7 +12,7 @@ from itertools import pairwise
 from etudegen.errors import InputError
 from etudegen.exercises.common import Common
 from etudegen.study import Line, Rest, Study, Tone
-from tests.kinds.reading import repeat_signs
+from tests.kinds.reading import passages, repeat_signs
 from tests.kinds.strategies import Asked
 
 # Common practice, no source: valve 1 lowers by a whole step, 2 by a half step, 3 by three half steps.
@@ -103,16 +103,14 @@ def _check_texts(study: Study) -> None:
 def _check_times(study: Study) -> None:
     played, rested = Fraction(0), Fraction(0)
     for line in study.lines:
+        stretches = passages(line)
         for at, event in starts(line):
             if isinstance(event, Tone):
                 played += event.duration * times_through(line, at)
             else:
                 # A rest may lead out of a repeat.
-                rested += sum(
-                    (Fraction(1, 12) * times_through(line, at + Fraction(part, 12))
-                     for part in range(int(event.duration * 12))),
-                    Fraction(0),
-                )  # fmt: skip
+                ends = at + event.duration
+                rested += sum(max(Fraction(0), min(last, ends) - max(first, at)) for first, last in stretches)
     assert study.playing_seconds == played * 60 / study.tempo
     assert study.resting_seconds == rested * 60 / study.tempo
     assert study.bars * study.bar == sum((line.duration for line in study.lines), Fraction(0))

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.notation.rhythm import pieces
@@ -11,7 +11,6 @@ from etudegen.notation.rhythm import pieces
 WRITABLE = {Fraction(1, 8) * eighths for eighths in (1, 2, 4, 6, 8, 12, 16, 24, 32)}
 
 
-@settings(deadline=None)
 @given(st.integers(0, 15), st.integers(1, 200), st.sampled_from([2, 3, 4]))
 def test_pieces_add_up_and_stay_within_bars_and_each_has_one_head(start: int, length: int, bar: int) -> None:
     at, duration = Fraction(start, 4) % bar, Fraction(length, 4)

@@ -5,7 +5,7 @@ from fractions import Fraction
 from itertools import groupby
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from music21 import stream
 from music21.articulations import Fingering
 from music21.bar import Barline
@@ -30,9 +30,7 @@ from etudegen.theory.pitch import STEPS, Pitch, WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from tests.strategies import small_studies
 
-holds_for_every_score = settings(
-    max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much]
-)
+holds_for_every_score = settings(max_examples=50)
 any_study = small_studies().map(lambda made: made[1])
 
 

@@ -2,8 +2,6 @@
 
 import datetime
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pypdf
@@ -17,15 +15,11 @@ from etudegen.practice.own_material import progressions, todays_keys
 from etudegen.practice.profile import Aim, profile_of, read_profile
 from etudegen.practice.session import card_points, make_session
 from etudegen.study import Study
+from tests.command_line import run
 from tests.kinds.reading import schema
 
-PROGRAM = Path(sys.executable).with_name("etudegen")
 DEMO = Path(__file__).parents[2] / "demo" / "harbour-band"
 DAY = datetime.date(2026, 11, 25)
-
-
-def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([PROGRAM, *map(str, arguments)], capture_output=True, text=True)
 
 
 @pytest.fixture(scope="module")

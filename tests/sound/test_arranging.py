@@ -179,6 +179,22 @@ def test_bass_walks_in_quarters_from_root_to_root(chords: tuple[Chord, ...]) -> 
             assert abs(at[end] - at[end - 1]) <= 2
 
 
+@pytest.mark.parametrize("swing", [True, False])
+def test_roots_of_the_bass_go_up_to_a2_and_no_higher(swing: bool) -> None:
+    """So that there is room to walk up from them. Common practice, no source."""
+    roots = set()
+    for first in range(12):
+        for second in range(12):
+            chords = tuple(
+                Chord(Fraction(4 * place), Fraction(4), root, (root, (root + 4) % 12, (root + 7) % 12), root)
+                for place, root in enumerate((first, second))
+            )
+            bass = voice(trio(swing, chords), "Bass").notes
+            roots |= {note.key for note in bass if note.start % 4 == 0}
+    # A2 is the key 45 (MIDI 1.0: middle C is 60).
+    assert max(roots) == 45
+
+
 @given(changes())
 def test_straight_bass_plays_half_notes_on_chord_tones(chords: tuple[Chord, ...]) -> None:
     bass = voice(trio(False, chords), "Bass").notes

@@ -172,9 +172,10 @@ def test_the_same_every_time() -> None:
 
 def test_much_faster_than_real_time() -> None:
     made = everything(tempo=60)
-    began = time.perf_counter()
+    # Processor time: others may keep the machine busy.
+    began = time.process_time()
     render(made)
-    assert time.perf_counter() - began < float(made.seconds) / 10
+    assert time.process_time() - began < float(made.seconds) / 10
 
 
 def test_wrong_rates_and_endless_music_are_refused() -> None:

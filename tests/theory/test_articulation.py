@@ -4,7 +4,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
@@ -131,7 +131,6 @@ def test_blanks_in_a_mask_do_not_matter(tmp_path):
     assert spread == own_articulation(tmp_path, 'mask = "(-)."')
 
 
-@settings(deadline=None)
 @given(
     st.lists(st.integers(1, 6), min_size=1, max_size=8),
     st.lists(st.integers(1, 6), max_size=4),
@@ -152,7 +151,6 @@ def test_any_mask_tongues_the_first_note_of_each_group_again_and_again(tmp_path_
     assert not tones[-1].slurred
 
 
-@settings(deadline=None)
 @given(st.sampled_from(articulation_names()), st.integers(1, 60))
 def test_an_articulation_changes_neither_notes_nor_durations_nor_valves(name, notes):
     played = [_C if place % 2 == 0 else _D for place in range(notes)]

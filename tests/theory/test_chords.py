@@ -2,7 +2,7 @@
 
 import pychord
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from music21 import harmony as music21_harmony
 from music21 import key as music21_key
@@ -397,7 +397,6 @@ def test_what_is_wrong_in_a_chord_of_ones_own_is_told(tmp_path, line, told):
     assert told in str(refusal.value)
 
 
-@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.integers(2, 15), st.sampled_from(["bb", "b", "", "#", "##"])), min_size=1, max_size=6).map(
         lambda above: [f"{sign}{number}" for number, sign in above]

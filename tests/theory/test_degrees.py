@@ -71,7 +71,6 @@ def test_a_degree_keeps_its_letter_and_its_octave_over_a_tonic(tonic, degrees, s
     assert {type(note) for note in notes} == {WrittenPitch}
 
 
-@settings(deadline=None)
 @given(st.integers(-30, 30), st.integers(-2, 2), st.sampled_from(STEPS), st.integers(-1, 1), st.integers(1, 7))
 def test_a_degree_over_a_tonic_lies_its_letters_and_its_half_steps_higher(number, bend, step, alter, octave):
     degree, tonic = Degree(number, bend), WrittenPitch(step, alter, octave)
@@ -81,13 +80,11 @@ def test_a_degree_over_a_tonic_lies_its_letters_and_its_half_steps_higher(number
     assert letters == number - 1
 
 
-@settings(deadline=None)
 @given(st.integers(-30, 30), st.integers(-2, 2))
 def test_seven_degrees_further_is_the_same_note_an_octave_higher(number, bend):
     assert Degree(number + 7, bend).half_steps == Degree(number, bend).half_steps + 12
 
 
-@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.sampled_from(list(_SIGNS)), st.integers(_LOWEST, _HIGHEST)), min_size=1, max_size=20),
     st.sampled_from([" ", "  ", ",", ", ", " , ", "\t", "\n"]),
@@ -113,7 +110,7 @@ def test_no_degrees_at_all_are_refused(text):
         parse_degrees(text)
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(st.text(st.characters()) | st.text("0123456789b#-, \t♭♯", max_size=12))
 def test_any_text_is_read_as_degrees_or_refused_and_nothing_else_happens(text):
     words = text.replace(",", " ").split()

@@ -81,6 +81,25 @@ def test_in_a_wide_range_no_line_leaps_where_it_has_room(chords):
         assert all(abs(after.number - before.number) <= 6 for before, after in pairwise(line))
 
 
+@pytest.mark.parametrize(
+    ("chords", "from_third", "from_seventh"),
+    [
+        # Three and three half steps, or two and four.
+        ("Cmaj7 Ebmaj7", "E4 D4", "B4 G4"),
+        ("C6 Bb", "E4 F4", "A4 D5"),
+        # One and five, or two and four.
+        ("Cm7 Bb", "Eb4 D4", "Bb4 F4"),
+        # Three and three either way.
+        ("C7 Eb7", "E4 G4", "Bb4 Db5"),
+    ],
+)
+def test_of_two_ways_that_move_as_little_the_line_from_the_third_takes_the_smaller_step(
+    chords, from_third, from_seventh
+):
+    """And stays on thirds where that is the same too. Worked out by hand."""
+    assert walked(chords) == (from_third, from_seventh)
+
+
 def test_a_line_starts_in_the_middle_of_the_range():
     assert walked("Cmaj7", 60, 84) == ("E5", "B4")
     assert walked("Cmaj7", 60, 71) == ("E4", "B4")

@@ -78,7 +78,7 @@ def test_a_key_that_is_named_twice_is_refused_under_either_name(text, second):
     assert repr(text) in str(caught.value)
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(st.text(st.characters(), max_size=12) | st.text("ABCDEFGabcdefg#b♯♭, all4", max_size=12))
 def test_any_text_is_read_as_keys_or_refused_and_nothing_else_happens(text):
     words = re.split(r"[\s,]+", text.strip())
@@ -170,20 +170,17 @@ def test_a_few_keys_follow_one_another_as_they_do_among_all_twelve_and_keep_thei
     assert _names(in_order(parse_keys("A B Eb F# G F"), order, 1)) == expected
 
 
-@settings(deadline=None)
 @given(_distinct(), _ORDERS, _SEEDS)
 def test_every_order_goes_through_each_key_once(keys, order, seed):
     ordered = in_order(keys, order, seed)
     assert sorted(ordered, key=str) == sorted(keys, key=str)
 
 
-@settings(deadline=None)
 @given(st.data(), _distinct(), _ORDERS, _SEEDS)
 def test_an_order_does_not_depend_on_how_the_keys_were_listed(data, keys, order, seed):
     assert in_order(data.draw(st.permutations(keys)), order, seed) == in_order(keys, order, seed)
 
 
-@settings(deadline=None)
 @given(_distinct(), _SEEDS, _SEEDS)
 def test_only_the_shuffled_order_depends_on_the_seed(keys, seed, other):
     for order in set(KeyOrder) - {KeyOrder.SHUFFLED}:

@@ -370,7 +370,7 @@ _TOML = st.lists(_LINES, max_size=8).map("\n".join) | st.builds(
 )
 
 
-@settings(deadline=None, max_examples=400)
+@settings(max_examples=400)
 @given(st.sampled_from(list(LIBRARIES)), _TOML)
 def test_any_text_adds_its_entries_or_is_refused_with_the_file_and_nothing_else_happens(
     tmp_path_factory, kind, content
@@ -385,7 +385,6 @@ def test_any_text_adds_its_entries_or_is_refused_with_the_file_and_nothing_else_
         assert names == (*packaged, *new)
 
 
-@settings(deadline=None)
 @given(st.sampled_from(list(LIBRARIES)), st.binary(max_size=200))
 def test_any_bytes_add_entries_or_are_refused_with_the_file_and_nothing_else_happens(tmp_path_factory, kind, content):
     file = own(tmp_path_factory.getbasetemp(), content)

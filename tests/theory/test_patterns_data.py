@@ -1,7 +1,7 @@
 """Patterns: the packaged cells, cells that a player types, and what is no cell."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
@@ -34,7 +34,6 @@ def test_there_are_no_other_named_patterns():
     assert len(pattern_names()) == 9
 
 
-@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.sampled_from(list(_SIGNS)), st.integers(-13, 22)), min_size=2, max_size=16),
     st.sampled_from([" ", ", ", ","]),

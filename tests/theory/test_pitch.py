@@ -33,14 +33,12 @@ def test_blanks_around_a_note_do_not_matter():
     assert Pitch.parse("  C♯5\n") == Pitch("C", 1, 5)
 
 
-@settings(deadline=None)
 @given(_SPELLED)
 def test_a_pitch_reads_back_from_its_ascii_text(pitch):
     assert str(pitch).isascii()
     assert Pitch.parse(str(pitch)) == pitch
 
 
-@settings(deadline=None)
 @given(_SPELLED)
 def test_a_pitch_reads_back_from_its_printed_text(pitch):
     assert Pitch.parse(pitch.pretty) == pitch
@@ -62,7 +60,7 @@ def test_what_is_not_a_note_is_refused_with_the_text_and_an_example(text):
     assert repr(text) in str(caught.value)
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(st.text(st.characters()) | st.text("ABCDEFGHabcdefgh#b♯♭♮𝄪𝄫x-0123456789 ", max_size=6))
 def test_any_text_is_read_as_it_stands_or_refused_and_nothing_else_happens(text):
     parts = itertools.product("ABCDEFGabcdefg", _SIGNS, range(-1, 10))
@@ -94,7 +92,6 @@ def test_middle_c_is_key_number_60_and_an_accidental_does_not_change_the_octave(
     assert Pitch.parse("G9").number == 127
 
 
-@settings(deadline=None)
 @given(st.integers(0, 127), st.sampled_from(_KINDS))
 def test_a_key_number_is_spelled_with_at_most_one_accidental_and_keeps_its_number(number, kind):
     pitch = kind.from_number(number)
@@ -135,7 +132,6 @@ def test_an_interval_leads_to_the_right_letter_octave_and_sign(text, staff_steps
     assert str(Pitch.parse(text).above(staff_steps, half_steps)) == expected
 
 
-@settings(deadline=None)
 @given(_SPELLED, st.integers(-21, 21), st.integers(-36, 36))
 def test_an_interval_moves_by_its_steps_and_half_steps_and_back_again(pitch, staff_steps, half_steps):
     moved = pitch.above(staff_steps, half_steps)
@@ -151,7 +147,6 @@ def test_an_interval_and_a_text_keep_the_kind_of_pitch(kind):
     assert type(kind.parse("C4").above(2, 4)) is kind
 
 
-@settings(deadline=None)
 @given(_SPELLED)
 def test_a_written_pitch_is_never_equal_to_a_sounding_one(pitch):
     written = WrittenPitch(pitch.step, pitch.alter, pitch.octave)

@@ -57,20 +57,18 @@ def _inside(marks: list[list[bool]], place: int) -> bool:
     return open_
 
 
-@settings(deadline=None, max_examples=1000)
+@settings(max_examples=250)
 @given(progressions())
 def test_what_is_printed_back_is_read_as_the_same_progression(progression):
     assert parse_progression(progression.text, progression.beats) == progression
 
 
-@settings(deadline=None)
 @given(progressions())
 def test_barlines_may_be_double_and_bars_on_lines_of_their_own(progression):
     other = progression.text.replace(" | ", " ||\n| ").replace(":|:", ":|\n|:").replace("N.C.", "n.c.")
     assert parse_progression(f"\n{other}\n", progression.beats) == progression
 
 
-@settings(deadline=None)
 @given(progressions())
 def test_chords_fill_every_bar_without_gaps(progression):
     at = Fraction(0)
@@ -82,7 +80,6 @@ def test_chords_fill_every_bar_without_gaps(progression):
     assert at == len(progression.bars) * progression.beats
 
 
-@settings(deadline=None)
 @given(progressions(), st.sampled_from(NAMES), st.sampled_from(NAMES))
 def test_a_moved_progression_has_its_form_and_every_chord_moved(progression, one, other):
     interval = STEPS.index(other[0]) - STEPS.index(one[0]), tonic(other).number - tonic(one).number
@@ -188,7 +185,6 @@ def test_two_hundred_bars_are_allowed():
     assert len(parse_progression("C|" * MOST_BARS, 4).bars) == MOST_BARS
 
 
-@settings(deadline=None)
 @given(st.text("ACGm7b#|:%. /N\n]", max_size=40), st.integers(2, 7))
 def test_any_text_is_read_or_refused(text, beats):
     try:

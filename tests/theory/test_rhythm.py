@@ -5,7 +5,7 @@ from fractions import Fraction
 from itertools import accumulate
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.theory.rhythm import Rhythm, running_then_held
@@ -25,7 +25,6 @@ def test_a_beat_is_a_quarter_note(rhythm, notes):
     assert rhythm.per_beat == notes
 
 
-@settings(deadline=None)
 @given(_NOTES, _RHYTHMS, _BARS, _HOLDS)
 def test_every_note_has_a_duration_and_none_is_empty(notes, rhythm, bar, least_hold):
     durations = running_then_held(notes, rhythm, bar, least_hold)
@@ -33,7 +32,6 @@ def test_every_note_has_a_duration_and_none_is_empty(notes, rhythm, bar, least_h
     assert min(durations) > 0
 
 
-@settings(deadline=None)
 @given(_NOTES, _RHYTHMS, _BARS, _HOLDS)
 def test_run_and_hold_fill_whole_bars_and_no_bar_more_than_needed(notes, rhythm, bar, least_hold):
     durations = running_then_held(notes, rhythm, bar, least_hold)
@@ -41,14 +39,12 @@ def test_run_and_hold_fill_whole_bars_and_no_bar_more_than_needed(notes, rhythm,
     assert least_hold <= durations[-1] < least_hold + bar
 
 
-@settings(deadline=None)
 @given(_NOTES, _RHYTHMS, _BARS, _HOLDS)
 def test_the_hold_begins_on_a_beat(notes, rhythm, bar, least_hold):
     *run, _ = running_then_held(notes, rhythm, bar, least_hold)
     assert sum(run, Fraction(0)).denominator == 1
 
 
-@settings(deadline=None)
 @given(_NOTES, _RHYTHMS, _BARS, _HOLDS)
 def test_the_run_keeps_its_rhythm_but_for_a_longer_last_note_before_the_hold(notes, rhythm, bar, least_hold):
     *run, _ = running_then_held(notes, rhythm, bar, least_hold)
@@ -58,7 +54,6 @@ def test_the_run_keeps_its_rhythm_but_for_a_longer_last_note_before_the_hold(not
     assert all(Fraction(1, rhythm.per_beat) <= duration <= 1 for duration in run)
 
 
-@settings(deadline=None)
 @given(_NOTES, _RHYTHMS, _BARS, _HOLDS)
 def test_no_note_of_the_run_crosses_a_beat(notes, rhythm, bar, least_hold):
     *run, _ = running_then_held(notes, rhythm, bar, least_hold)

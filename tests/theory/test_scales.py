@@ -314,7 +314,7 @@ def test_a_scale_is_spelled_as_worked_out_by_hand(name, key_name, up, down):
     assert (" ".join(names(key)), " ".join(names(key, rising=False))) == (up, down)
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(st.sampled_from(DEFINED), st.sampled_from(NAMES), ranges(), st.booleans(), st.booleans())
 def test_the_members_of_a_key_are_the_scale_in_every_octave_of_the_range_and_nothing_else(
     name, key_name, low_high, rising, keep
@@ -338,7 +338,6 @@ def test_no_member_is_lost_at_an_end_of_the_range_however_that_is_spelled(key_na
     ]
 
 
-@settings(deadline=None)
 @given(st.sampled_from(scale_names()), st.sampled_from(NAMES), ranges(), st.booleans())
 def test_a_note_of_a_key_has_the_same_name_in_every_octave(name, key_name, low_high, rising):
     key = well_spelled(tonic(key_name), scale(name), keep=True)

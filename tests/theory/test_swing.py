@@ -8,7 +8,7 @@ soloists also C. Corcoran and K. Frieler, Music Perception 38(4), 2021, 372-385.
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.theory.swing import (
@@ -55,27 +55,23 @@ def test_at_the_fastest_tempo_the_eighths_are_even():
     assert cymbal_ratio(299) > 1
 
 
-@settings(deadline=None)
 @given(st.fractions(134, 300, max_denominator=1000))
 def test_from_medium_to_fast_tempi_the_short_note_lasts_a_tenth_of_a_second(tempo):
     """Source: Friberg and Sundstrom."""
     assert _short_note(tempo) == int(value("swing_ratio", "short note from medium to fast tempo"))
 
 
-@settings(deadline=None)
 @given(_TEMPI, _TEMPI)
 def test_faster_is_never_more_unequal(tempo, other):
     slow, fast = sorted((tempo, other))
     assert cymbal_ratio(slow) >= cymbal_ratio(fast)
 
 
-@settings(deadline=None)
 @given(st.integers(0, 1000), _RATIOS)
 def test_beats_stay_where_they_are(beat, ratio):
     assert swung(Fraction(beat), ratio) == beat
 
 
-@settings(deadline=None)
 @given(st.integers(0, 1000), _RATIOS)
 def test_the_two_eighths_of_a_beat_have_the_ratio(beat, ratio):
     off_beat = swung(beat + Fraction(1, 2), ratio)
@@ -87,13 +83,11 @@ def test_at_two_to_one_the_off_beat_falls_on_the_last_of_three():
     assert swung(Fraction(5, 2), Fraction(2)) == 2 + Fraction(2, 3)
 
 
-@settings(deadline=None)
 @given(_MOMENTS, _MOMENTS, _RATIOS)
 def test_what_comes_later_still_comes_later(one, other, ratio):
     assert (swung(one, ratio) < swung(other, ratio)) is (one < other)
 
 
-@settings(deadline=None)
 @given(_MOMENTS, _RATIOS)
 def test_every_moment_stays_in_its_beat_and_is_never_early(moment, ratio):
     moved = swung(moment, ratio)
@@ -101,13 +95,11 @@ def test_every_moment_stays_in_its_beat_and_is_never_early(moment, ratio):
     assert moved >= moment
 
 
-@settings(deadline=None)
 @given(_MOMENTS)
 def test_even_eighths_move_nothing(moment):
     assert swung(moment, Fraction(1)) == moment
 
 
-@settings(deadline=None)
 @given(st.integers(0, 100), st.fractions(0, Fraction(1, 2), max_denominator=48), _RATIOS)
 def test_inside_each_eighth_time_flows_evenly(beat, part, ratio):
     """The middle of an eighth stays its middle, so notes shorter than eighths are swung with it."""
@@ -132,7 +124,6 @@ def test_at_the_fastest_tempo_soloists_are_even_too():
     assert soloist_ratio(FASTEST) == Fraction(value("swing_ratio", "ratio at fast tempo"))
 
 
-@settings(deadline=None)
 @given(_TEMPI, _TEMPI)
 def test_a_soloist_is_never_more_unequal_than_the_cymbal_nor_when_faster(tempo, other):
     """Source: Friberg and Sundstrom: smaller ratios than the cymbal at slow and medium tempi."""

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
@@ -38,19 +38,16 @@ def test_a_quarter_note_lasts_as_many_microseconds_as_a_midi_file_says(tempo):
     assert round(seconds(Fraction(1), tempo) * 1_000_000) == int(published)
 
 
-@settings(deadline=None)
 @given(_TEMPI)
 def test_as_many_quarter_notes_as_the_tempo_says_last_a_minute(tempo):
     assert seconds(Fraction(tempo), tempo) == 60
 
 
-@settings(deadline=None)
 @given(st.fractions(0, 1000), st.fractions(0, 1000), _TEMPI)
 def test_notes_one_after_the_other_last_as_long_as_both_together(first, second, tempo):
     assert seconds(first, tempo) + seconds(second, tempo) == seconds(first + second, tempo)
 
 
-@settings(deadline=None)
 @given(_TEMPI)
 def test_a_tempo_that_a_metronome_has_is_taken_as_it_is(tempo):
     assert checked_tempo(tempo) == tempo

@@ -3,8 +3,6 @@
 What is compared: partitura (CPJKU) reads onsets, durations, ties and pitches; lxml the elements of the file as such.
 """
 
-import subprocess
-import sys
 from fractions import Fraction
 from pathlib import Path
 
@@ -22,9 +20,9 @@ from etudegen.notation.score import write_score
 from etudegen.sound.performance import perform
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.tunes.keys import KeysWanted, in_keys, read_tune, study_of
+from tests.command_line import run
 from tests.kinds.reading import schema
 
-PROGRAM = Path(sys.executable).with_name("etudegen")
 CORPUS = Path(corpus.__file__).parent
 TUNES = {
     "a parlour song with words, chords, repeats and endings": "leadSheet/fosterBrownHair.mxl",
@@ -148,8 +146,7 @@ def test_chord_symbols_move_with_the_notes(files: tuple[Path, Path, int]) -> Non
 def test_partitura_reads_the_same_intervals_onsets_and_durations_in_every_key(files: tuple[Path, Path, int]) -> None:
     source, moved, count = files
 
-    def heard(path: Path, first: int, last: int) -> list[tuple[Fraction, Fraction, int]]:
-        part = partitura.load_musicxml(path, force_note_ids=True)[0]
+    def heard(part: partitura.score.Part, first: int, last: int) -> list[tuple[Fraction, Fraction, int]]:
         measures = sorted(part.iter_all(partitura.score.Measure), key=lambda measure: measure.start.t)
         start, end = measures[first].start.t, measures[last - 1].end.t
         quarter = part.quarter_duration_map(start)
@@ -164,10 +161,11 @@ def test_partitura_reads_the_same_intervals_onsets_and_durations_in_every_key(fi
             for note in notes
         ]
 
-    original = heard(source, 0, count)
+    tune, keys = (partitura.load_musicxml(path, force_note_ids=True)[0] for path in (source, moved))
+    original = heard(tune, 0, count)
     assert len(original) > 20
     for key in range(12):
-        assert heard(moved, key * count, (key + 1) * count) == original
+        assert heard(keys, key * count, (key + 1) * count) == original
 
 
 def test_music21_reads_it_as_well(files: tuple[Path, Path, int]) -> None:
@@ -189,10 +187,6 @@ def test_midi_plays_repeats_and_sounds_at_concert_pitch(files: tuple[Path, Path,
     expanded = part.expandRepeats() if part.recurse().getElementsByClass("Repeat") else part
     pitches = [note.pitch.midi for note in expanded.stripTies().recurse().getElementsByClass("Note")]
     assert {one - other for one, other in zip(played, pitches, strict=True)} in ({0}, {12}, {-12}, {24}, {-24})
-
-
-def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([PROGRAM, "transpose", *map(str, arguments)], capture_output=True, text=True)
 
 
 @pytest.fixture
@@ -224,7 +218,7 @@ def pick_up_waltz(tmp_path: Path) -> Path:
 def test_a_part_for_another_transposing_instrument_sounds_the_same_in_its_home_key(
     pick_up_waltz: Path, tmp_path: Path
 ) -> None:
-    done = run(pick_up_waltz, "--keys", "home", "--out", tmp_path, "--format", "midi,musicxml", "--json")
+    done = run("transpose", pick_up_waltz, "--keys", "home", "--out", tmp_path, "--format", "midi,musicxml", "--json")
     assert done.returncode == 0, done.stderr
     # Written F on an E flat instrument sounds A flat, which a B flat trumpet reads as B flat.
     assert '"keys": ["B\\u266d"]' in done.stdout
@@ -236,7 +230,7 @@ def test_a_part_for_another_transposing_instrument_sounds_the_same_in_its_home_k
 def test_pages_show_the_key_the_title_and_the_caution(pick_up_waltz: Path, tmp_path: Path) -> None:
     import pypdf
 
-    done = run(pick_up_waltz, "--keys", "Gb F", "--out", tmp_path, "--format", "pdf,ly")
+    done = run("transpose", pick_up_waltz, "--keys", "Gb F", "--out", tmp_path, "--format", "pdf,ly")
     assert done.returncode == 0, done.stderr
     (file,) = tmp_path.glob("*.pdf")
     text = "\n".join(page.extract_text() for page in pypdf.PdfReader(file).pages)
@@ -249,7 +243,7 @@ def test_pages_show_the_key_the_title_and_the_caution(pick_up_waltz: Path, tmp_p
 
 
 def test_separate_files_are_written_for_each_key(pick_up_waltz: Path, tmp_path: Path) -> None:
-    done = run(pick_up_waltz, "--keys", "C Bb", "--separate", "--out", tmp_path, "--format", "musicxml")
+    done = run("transpose", pick_up_waltz, "--keys", "C Bb", "--separate", "--out", tmp_path, "--format", "musicxml")
     assert done.returncode == 0, done.stderr
     assert {path.name for path in tmp_path.glob("quay-waltz-in-*.musicxml")} == {
         "quay-waltz-in-C.musicxml",
@@ -273,7 +267,7 @@ def test_a_mistake_is_one_sentence_and_exit_code_2(
     arguments: tuple[str, ...], told: str, pick_up_waltz: Path, tmp_path: Path
 ) -> None:
     out = tmp_path / "out"
-    done = run(pick_up_waltz, *arguments, "--out", out)
+    done = run("transpose", pick_up_waltz, *arguments, "--out", out)
     assert (done.returncode, done.stdout) == (2, "")
     (sentence,) = done.stderr.splitlines()
     assert sentence.startswith("etudegen: ")

@@ -1,7 +1,5 @@
 """A phrase taken from a file is the phrase that would be typed."""
 
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -12,8 +10,8 @@ from etudegen.exercises.vocabulary import parse_phrase
 from etudegen.instrument.catalogue import instrument
 from etudegen.tunes.keys import read_tune
 from etudegen.tunes.phrases import phrase_of
+from tests.command_line import run
 
-PROGRAM = Path(sys.executable).with_name("etudegen")
 TRUMPET = instrument("trumpet-c")
 
 
@@ -36,6 +34,8 @@ def file_of(tmp_path: Path, melody: str, symbol: str = "") -> Path:
         ("B4 c4 d2", "Cmaj7", "7/4 8/4 9/2", "maj7"),
         ("a4~ a4 b-2", "Gm7", "2/2 b3/2", "m7"),
         ("e4 a-4 g2", "G7b9", "6/4 b9/4 8/2", "7b9"),
+        ("c8. d16 e4 f2", "C7", "1/8. 2/16 3/4 4/2", "7"),
+        ("c2. d4", "C7", "1/2. 2/4", "7"),
     ],
 )
 def test_degrees_count_from_the_root_of_the_first_chord(
@@ -53,10 +53,7 @@ def test_a_value_that_cannot_be_typed_is_told(tmp_path: Path) -> None:
 
 def test_the_command_takes_phrase_and_chord_from_a_file(tmp_path: Path) -> None:
     path = file_of(tmp_path, "d8 e8 f8 a8 c'2", "Dm7")
-    done = subprocess.run(
-        [PROGRAM, "vocabulary", "--tune", path, "--keys", "D G", "--format", "musicxml", "--out", tmp_path / "out"],
-        capture_output=True, text=True,
-    )  # fmt: skip
+    done = run("vocabulary", "--tune", path, "--keys", "D G", "--format", "musicxml", "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     (made,) = (tmp_path / "out").glob("*.musicxml")
     score = converter.parse(made)
@@ -69,6 +66,6 @@ def test_the_command_takes_phrase_and_chord_from_a_file(tmp_path: Path) -> None:
 
 def test_a_phrase_given_twice_is_refused(tmp_path: Path) -> None:
     path = file_of(tmp_path, "d8 e8 f8 a8 c'2", "Dm7")
-    done = subprocess.run([PROGRAM, "vocabulary", "1/8 2/8", "--tune", path], capture_output=True, text=True)
+    done = run("vocabulary", "1/8 2/8", "--tune", path)
     assert done.returncode == 2
     assert "the phrase is given twice" in done.stderr

@@ -50,7 +50,7 @@ def test_no_double_accidental_and_no_impossible_signature_is_left(
     assert all(has_signature(line.sharps) for line in moved.lines)
 
 
-@settings(max_examples=1000)
+@settings(max_examples=300)
 @given(tunes(), ranges)
 def test_nothing_lies_outside_the_range_or_what_does_is_listed(
     given_tune: Tune, span: tuple[WrittenPitch, WrittenPitch]
@@ -90,6 +90,23 @@ def test_no_other_octave_has_fewer_notes_within_a_whole_step_of_the_limits(
         other = [number + 12 * octave for number in chosen]
         if low.number <= min(other) and max(other) <= high.number:
             assert near(chosen) <= near(other)
+
+
+@pytest.mark.parametrize(
+    ("names", "chosen"),
+    [
+        # From F#3 to F#6: either octave is inside, the first one lies nearer to the middle.
+        (("G#3", "A#4", "A#4", "A#4"), "G#3"),
+        # A half step above the lowest note is near it, a whole step is not; so at the top.
+        (("G3", "A#4", "A#4", "A#4"), "G4"),
+        (("E6", "D5", "D5", "D5"), "E6"),
+        (("F6", "D5", "D5", "D5"), "F5"),
+    ],
+)
+def test_a_note_is_near_an_end_of_the_range_up_to_a_half_step_from_it(names: tuple[str, ...], chosen: str) -> None:
+    found = placed(tune(*names), WrittenPitch.parse("F#3"), WrittenPitch.parse("F#6"))
+    assert isinstance(found, Placed)
+    assert numbers(found.tune)[0] == WrittenPitch.parse(chosen).number
 
 
 def test_a_tune_in_f_sharp_with_raised_notes_goes_to_g_flat_and_back_by_what_needs_fewer_accidentals() -> None:

@@ -1,0 +1,39 @@
+"""What holds for every test: the same examples in every run, whatever ran before and however busy the machine is."""
+
+import importlib
+import pkgutil
+import tempfile
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+import etudegen
+
+# Searching at random is for tests/long_check.py, which prints its seed. How long an example takes to draw says more of
+# the machine than of the test.
+settings.register_profile(
+    "repeatable",
+    derandomize=True,
+    database=None,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large],
+)
+settings.load_profile("repeatable")
+
+# hypothesis also draws constants that it finds in the modules imported so far: with all of them imported, one test
+# alone gets the examples that it gets in the whole run.
+for module in pkgutil.walk_packages(etudegen.__path__, "etudegen."):
+    importlib.import_module(module.name)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def temporary_files(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Temporary files, of the tests and of what they start, are in a folder of the tests' own and gone at the end."""
+    folder = tmp_path_factory.mktemp("temporary")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(tempfile, "tempdir", str(folder))
+        patch.setenv("TMPDIR", str(folder))
+        yield
+    # music21 keeps what its parser has read.
+    assert [path.name for path in folder.iterdir() if path.name != "music21"] == []
