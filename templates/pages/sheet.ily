@@ -94,7 +94,7 @@
 #(define-markup-command (text-title layout props heading title subtitle) (string? string? string?)
    (interpret-markup layout
      (cons (list (cons 'header:heading heading) (cons 'header:title title) (cons 'header:subtitle subtitle)) props)
-     (markup #:section-title)))
+     (markup #:column (#:section-title #:vspace 0.4))))
 
 #(define-markup-command (cell layout props width-mm text) (number? markup?)
    (let* ((width (/ width-mm staff-space-mm))
@@ -104,13 +104,13 @@
 
 #(define-markup-command (plan-row layout props begins minutes what why) (string? string? string? string?)
    (interpret-markup layout props
-     (searchable (make-pad-markup-markup 0.2 (make-concat-markup
+     (searchable (make-pad-markup-markup 0.35 (make-concat-markup
        (map make-cell-markup plan-columns-mm
          (list begins minutes (markup #:bold #:wordwrap-string what) (markup #:fontsize -1 #:wordwrap-string why))))))))
 
 #(define-markup-command (rest-row layout props begins minutes what why) (string? string? string? string?)
    (interpret-markup layout props
-     (searchable (make-pad-markup-markup 0.2 (make-concat-markup
+     (searchable (make-pad-markup-markup 0.35 (make-concat-markup
        (map make-cell-markup plan-columns-mm
          (list begins minutes (markup #:italic #:wordwrap-string what)
            (markup #:italic #:fontsize -1 #:wordwrap-string why))))))))
