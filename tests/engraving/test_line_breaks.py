@@ -8,7 +8,7 @@ import pytest
 
 from etudegen.exercises.common import Fingerings, Rests
 from etudegen.exercises.contours import parse_contour
-from etudegen.exercises.slurs import Parameters, study
+from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.study import Study
 from tests.engraving.test_sheet import starts_of_texts
@@ -39,7 +39,7 @@ def test_a_line_a_little_too_long_for_one_system_is_broken_into_two_that_are_abo
 ) -> None:
     contour = parse_contour(" ".join(["2 3 4 3"] * bars))
     made = study(
-        Parameters(contour=contour, positions=(OPEN,), fingerings=Fingerings.EVERY, rests=Rests.NONE, repeats=1)
+        SlurParameters(contour=contour, positions=(OPEN,), fingerings=Fingerings.EVERY, rests=Rests.NONE, repeats=1)
     )
     systems = bars_on_systems(engraved(made))
     # The last note is held for a bar of its own.

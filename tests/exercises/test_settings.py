@@ -150,7 +150,6 @@ def test_a_concert_note_that_needs_three_accidentals_is_read_or_refused_in_a_sen
     assert read.low.pretty
 
 
-@settings(deadline=None)
 @given(
     st.sampled_from([name for name, setting in settings_of(SlurParameters).items() if not setting.is_flag]), st.text()
 )
