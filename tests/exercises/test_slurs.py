@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import Fingerings, Rests
-from etudegen.exercises.contours import NAMED, parse_contour
+from etudegen.exercises.contours import NAMED, Contour, parse_contour
 from etudegen.exercises.slurs import PositionOrder, SlurParameters, study
 from etudegen.instrument.valves import COMBINATIONS, OPEN, POSITIONS
 from etudegen.study import Line, Rest, Study, Tone
@@ -400,3 +400,25 @@ def test_a_title_takes_the_place_of_the_usual_one_on_the_page() -> None:
 
 def test_lines_of_one_stage_are_grouped_without_headings_unless_it_is_a_ramp() -> None:
     assert [key for key, _ in groupby(study(SlurParameters()).lines, key=lambda line: line.heading)] == [None]
+
+
+def _running(asked: SlurParameters) -> Fraction:
+    """How long a line runs before its held last note, in quarter notes."""
+    (line,) = study(asked).lines
+    return sum((tone.duration for tone in list(line.tones)[:-1]), Fraction(0))
+
+
+@pytest.mark.parametrize("high", ["C5", "G5"])
+@pytest.mark.parametrize("contour", NAMED.values(), ids=lambda contour: contour.name)
+def test_a_named_shape_comes_as_often_as_fills_two_bars_in_every_rhythm(contour: Contour, high: str) -> None:
+    usual = SlurParameters(contour=contour, positions=(OPEN,), rhythm=Rhythm.QUARTERS, high=WrittenPitch.parse(high))
+    once = _running(replace(usual, repeats=1))
+    for rhythm in Rhythm:
+        running = _running(replace(usual, rhythm=rhythm))
+        assert 8 <= running < 8 + once
+
+
+def test_partials_of_ones_own_are_played_once_unless_repeats_are_asked_for() -> None:
+    asked = SlurParameters(contour=parse_contour("2 3 4 3"), positions=(OPEN,))
+    (line,) = study(asked).lines
+    assert [tone.partial for tone in line.tones] == [2, 3, 4, 3]

@@ -145,6 +145,12 @@ def test_two_and_a_half_strenuous_hours_carry_half_an_hour_of_rest_and_end_with_
     assert (plan.blocks[-1].part, plan.blocks[-1].minutes) == ("warm-down", 10)
 
 
+@pytest.mark.parametrize(("minutes", "easy"), [(60, 4), (90, 6), (105, 7), (120, 8), (240, 10)])
+def test_the_warm_down_is_a_fifteenth_of_the_session_and_ten_minutes_at_most(minutes: int, easy: int) -> None:
+    """Common practice, no source."""
+    assert make_plan(Profile(label="second chair"), minutes, Aim.RANGE).blocks[-1].minutes == easy
+
+
 @pytest.mark.parametrize("aim", Aim)
 def test_in_an_hour_about_a_third_goes_to_music(aim: Aim) -> None:
     """Common practice, no source."""

@@ -11,7 +11,7 @@ from etudegen.instrument.catalogue import instrument
 from etudegen.study import Line, Measure, Tone
 from etudegen.theory.keys import all_tonics, has_signature
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.tunes.keys import KeysWanted, in_keys
+from etudegen.tunes.keys import KeysWanted, in_keys, study_of
 from etudegen.tunes.placing import Placed, Unfit, named, placed
 from etudegen.tunes.tune import Tune
 from tests.tunes.melodies import tunes
@@ -153,3 +153,38 @@ def test_home_is_the_key_that_the_tune_is_in() -> None:
 def test_low_above_high_is_refused() -> None:
     with pytest.raises(InputError, match=r"low C6 lies above high C4"):
         KeysWanted(TRUMPET, *span("C6", "C4"))
+
+
+@pytest.mark.parametrize(("keys", "said"), [("C Gb", "C G♭"), ("all", "all keys")])
+def test_a_page_names_its_keys_unless_they_are_all_there_are(keys: str, said: str) -> None:
+    wanted = KeysWanted(TRUMPET, WrittenPitch.parse("F#3"), WrittenPitch.parse("C6"), keys=keys)
+    page = study_of(in_keys(tune("C4", "E4", "G4", "E4"), wanted).tunes, wanted)
+    assert page.subtitle.split(" · ")[-1].startswith(said)
+
+
+@pytest.mark.parametrize("name", ["F#4", "F#5"])
+def test_of_two_octaves_that_are_as_good_the_lower_is_chosen(name: str) -> None:
+    # F#4 and F#5 are as far from C5, the middle from F#3 to F#6.
+    found = placed(tune(name), WrittenPitch.parse("F#3"), WrittenPitch.parse("F#6"))
+    assert isinstance(found, Placed)
+    assert numbers(found.tune) == [WrittenPitch.parse("F#4").number]
+
+
+@pytest.mark.parametrize(
+    ("names", "chosen"),
+    [
+        # Five flats and one double flat read as hard as seven sharps, two double flats harder.
+        (("C#4", "D4", "C#4"), "Db"),
+        (("C#4", "D4", "C#4", "D4"), "C#"),
+    ],
+)
+def test_a_double_accidental_counts_as_two_more_in_the_signature(names: tuple[str, ...], chosen: str) -> None:
+    moved = named(tune(*names, sharps=7, tonic="C#4"), WrittenPitch.parse("Db4"), keep=False)
+    assert moved.tonic.name == chosen
+
+
+def test_eight_notes_outside_are_named_and_the_others_counted() -> None:
+    found = placed(tune(*(["C4", "C6"] * 5)), WrittenPitch.parse("D4"), WrittenPitch.parse("E4"))
+    assert isinstance(found, Unfit)
+    assert found.why.count("bar 1 ") == 8
+    assert found.why.endswith("; and 2 more")

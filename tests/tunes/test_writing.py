@@ -74,9 +74,16 @@ def order(text: str) -> str:
         ("x[a1b]2c[d]e", "xabacdde"),
         ("[a12b]3c", "ababac"),
         ("[a1b1c]2d2e", "abcade"),
+        # The last of the endings may have a sign of its own: nothing is left to go back for.
+        ("[a1b]2c]d", "abacd"),
         # Behind the endings a piece goes on afresh: the next repeat goes back to there.
         ("[a1b]2cde]f", "abacdedef"),
     ],
 )
 def test_repeats_and_endings_are_followed(written: str, played: str) -> None:
     assert order(written) == played
+
+
+@pytest.mark.parametrize(("times", "played"), [(1, 1), (3, 3), (9, 9), (10, 9)])
+def test_a_repeat_is_played_as_often_as_it_says_up_to_nine_times(times: int, played: int) -> None:
+    assert playing_order([RepeatSigns(starts=True, ends=True, times=times)]) == [0] * played
