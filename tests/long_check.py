@@ -22,7 +22,8 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from etudegen.exercises.kinds import Kind, all_kinds
-from etudegen.sheets.exercise import Format, make_sheet
+from etudegen.sheets.contents import Format
+from etudegen.sheets.sheet import write_sheets
 from etudegen.study import Study
 from tests.kinds.reading import ReadSheet, read_sheet, schema, timed_tones
 from tests.kinds.rules import RULES
@@ -86,7 +87,7 @@ def check_sheets(count: int, seed: int) -> Counter[str]:
             kind = kinds[number % len(kinds)]
             asked, study = _printable(kind, chance)
             try:
-                sheet = make_sheet(study, Path(folder) / str(number), _FORMATS)
+                sheet = write_sheets([study], Path(folder) / str(number), _FORMATS)
                 (file,) = [path for path in sheet.files if path.suffix == ".musicxml"]
                 _check_file(study, read_sheet(file.read_bytes()))
             except Exception as error:

@@ -5,6 +5,7 @@ import gc
 import io
 import os
 import sys
+import warnings
 
 from etudegen.deferral import defer
 
@@ -27,6 +28,8 @@ def main() -> None:
     gc.disable()
     # Wanted by the music library for scores on the web, of which there are none here.
     defer("requests")
+    # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
+    warnings.filterwarnings("ignore", module="music21")
     from etudegen.cli.commands import run  # noqa: PLC0415 - the collector is off by now
 
     codecs.register_error("plainly", _plainly)

@@ -2,7 +2,7 @@
 
 import inspect
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -14,8 +14,10 @@ from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
 from etudegen.exercises.settings import Setting, settings_of
 from etudegen.instrument.catalogue import USUAL, instrument
-from etudegen.sheets.exercise import USUAL_FORMATS, Format, Sheet, make_sheet
+from etudegen.sheets.contents import USUAL_FORMATS, Format
+from etudegen.sheets.sheet import write_sheets
 from etudegen.sound.backing import Backing
+from etudegen.study import Study
 
 _OWN = {
     "concert": Annotated[bool, typer.Option("--concert", help="Read the notes of the range as concert pitch.")],
@@ -81,11 +83,13 @@ def exercise_command(kind: Kind, engraver: Engraver | None = None) -> Callable[.
         formats = parse_formats(own["format"])
         backing = Backing(drone=None if kind.exercise.over_drone else False) if own["audio"] else None
         study = kind.study(parameters)
-        sheet = make_sheet(study, own["out"], formats, force=own["force"], engraver=engraver, backing=backing)
-        typer.echo(_as_json(sheet) if own["json"] else "\n".join(map(str, sheet.files)))
-        tell_replaced(sheet.replaced)
+        files, replaced = write_sheets(
+            [study], own["out"], formats, force=own["force"], engraver=engraver, backing=backing
+        )
+        typer.echo(_as_json(study, files) if own["json"] else "\n".join(map(str, files)))
+        tell_replaced(replaced)
         if not own["json"]:
-            for skipped in sheet.study.skipped:
+            for skipped in study.skipped:
                 typer.echo(f"left out: {skipped.what}: {skipped.why}", err=True)
 
     options = [_option(name, setting) for name, setting in settings_of(kind.parameters).items()]
@@ -114,10 +118,9 @@ def _with_phrase(options: dict[str, Any], tune: Path) -> dict[str, Any]:
     return options | {"phrase": phrase, "over": over if options["over"] is None else options["over"]}
 
 
-def _as_json(sheet: Sheet) -> str:
-    study = sheet.study
+def _as_json(study: Study, files: Sequence[Path]) -> str:
     told: dict[str, Any] = {
-        "files": [str(path) for path in sheet.files],
+        "files": [str(path) for path in files],
         "bars": study.bars,
         "playing_seconds": round(float(study.playing_seconds), 3),
         "resting_seconds": round(float(study.resting_seconds), 3),

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from etudegen.cli.parsing import tell_replaced
+from etudegen.files.names import distinct_name
 from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
@@ -57,10 +58,10 @@ def play_along(
     from etudegen.notation.score import write_score  # noqa: PLC0415
     from etudegen.sheets.play_along import play_along as files_of  # noqa: PLC0415 - the library of sound is loaded by it
     from etudegen.sound.performance import perform  # noqa: PLC0415
-    from etudegen.tunes.keys import as_it_stands, file_stem, read_tune  # noqa: PLC0415
+    from etudegen.tunes.keys import as_it_stands, read_tune  # noqa: PLC0415
 
     performance = perform(write_score(as_it_stands(read_tune(file, part, playing), playing)))
-    name = file_stem(file.stem)
+    name = distinct_name("-".join(file.stem.lower().split()))
     prepare_folder(out)
     if not force:
         check_free(out, names_of(name, tempos, sounds))

@@ -15,7 +15,7 @@ from etudegen.exercises.settings import one_of
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.profile import read_profile
-from etudegen.sheets.exercise import USUAL_FORMATS
+from etudegen.sheets.contents import USUAL_FORMATS
 from etudegen.study import Paper
 from etudegen.theory.keys import KeyOrder
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
@@ -85,12 +85,11 @@ def transpose_command(started: Engraver | None) -> Callable[..., None]:
         lowest = limit(low, read.low if read else WrittenPitch.parse("F#3"))
         highest = limit(high, read.high if read else WrittenPitch.parse("G5"))
         chosen = parse_formats(formats)
-        from etudegen.sheets.tune import make_tune_sheets  # noqa: PLC0415 - loads the music library
+        from etudegen.sheets.sheet import write_sheets  # noqa: PLC0415
         from etudegen.tunes.keys import (  # noqa: PLC0415
             KeysWanted,
-            file_stem,
+            each_by_itself,
             in_keys,
-            key_in_file_names,
             read_tune,
             study_of,
         )
@@ -108,12 +107,8 @@ def transpose_command(started: Engraver | None) -> Callable[..., None]:
             title=title,
         )
         made = in_keys(read_tune(file, part, playing), wanted)
-        name = file_stem(made.tunes[0].tune.title)
-        if separate:
-            studies = [study_of([tune], wanted, f"{name}-in-{key_in_file_names(tune)}") for tune in made.tunes]
-        else:
-            studies = [study_of(made.tunes, wanted, f"{name}-keys")]
-        files, replaced = make_tune_sheets(studies, out, chosen, started, force=force)
+        studies = [study_of(each, wanted) for each in (each_by_itself(made) if separate else [made])]
+        files, replaced = write_sheets(studies, out, chosen, force=force, engraver=started, line_bookmarks=True)
         tell_replaced(replaced)
         skipped = [(each.key, each.why) for each in made.unfit]
         if json:

@@ -1,6 +1,5 @@
 """From a checked MusicXML document to the lines of a study, through music21's importer."""
 
-import warnings
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -286,10 +285,7 @@ def read_music(root: Element, file: str) -> ReadMusic:
     """
     own = take_own_marks(root)
     try:
-        with warnings.catch_warnings():
-            # It warns of bars that hold too much; here they are kept as they are.
-            warnings.simplefilter("ignore")
-            part = MusicXMLImporter().xmlRootToScore(root).parts[0]
+        part = MusicXMLImporter().xmlRootToScore(root).parts[0]
         reader = _Reader(part, file, own)
         measures = completed_measures(reader.measures(), file)
         lines = lines_of(measures, completed_hairpins(reader.hairpins(), measures), own)

@@ -56,18 +56,41 @@ def make_book(
 ) -> Written:
     """Write a session's book and the MusicXML of its studies into a folder, all of them or none.
 
-    ``engraver`` is one with one or two parts; ``name`` tells whose the book is: its files are called by
-    it, by the day and by the minutes; with ``audio`` there is a sound file as long as the session. ``tell`` is called
-    with each tune, or key of one, that had to be left out.
+    See :func:`book_files`. A file that was not written here, or was changed since, is not replaced without ``force``.
+    """
+
+    def check(names: list[str]) -> None:
+        prepare_folder(folder)
+        if not force:
+            check_free(folder, names)
+
+    files = book_files(session, engraver, name=name, paper=paper, level=level, audio=audio, tell=tell, check=check)
+    return write_all(folder, files)
+
+
+def book_files(
+    session: Session,
+    engraver: Engraver,
+    *,
+    name: str,
+    paper: Paper = Paper.A4,
+    level: float | None = None,
+    audio: bool = False,
+    tell: Callable[[str], None] = lambda left_out: None,
+    check: Callable[[list[str]], None] = lambda names: None,
+) -> dict[str, bytes]:
+    """Return a session's book (the first file) and the MusicXML of its studies, by the names of their files.
+
+    ``engraver`` is one with one or two parts; ``name`` tells whose the book is: its files are called by it, by the day
+    and by the minutes; with ``audio`` there is a sound file as long as the session. ``tell`` is called with each tune,
+    or key of one, that had to be left out, and ``check`` with all names before anything is engraved.
     """
     name = f"{distinct_name(name, _LONGEST_NAME)}-{session.day.isoformat()}-{session.plan.minutes}-min"
     tune_scores, session = _tune_scores(session, paper, tell)
     entries = list(_entries(session, paper, level))
-    files = {entry.place: _music_file(name, entry) for entry in entries if entry.study or entry.tune}
+    files = {entry.place: _music_file(name, session, entry) for entry in entries if entry.study or entry.tune}
     sound = f"{name}.flac"
-    prepare_folder(folder)
-    if not force:
-        check_free(folder, [f"{name}.pdf", *files.values(), *([sound] if audio else [])])
+    check([f"{name}.pdf", *files.values(), *([sound] if audio else [])])
     # Loaded here and not above: the engraver is starting by now, and loads its own libraries meanwhile.
     from etudegen.export.musicxml import musicxml  # noqa: PLC0415
 
@@ -78,7 +101,7 @@ def make_book(
     # Before MusicXML is written, which moves what stands under octave brackets.
     contents = {sound: _sound(session, scores)} if audio else {}
     contents |= {files[place]: musicxml(score) for place, score in scores.items()}
-    return write_all(folder, {f"{name}.pdf": engraver.pdf(), **contents})
+    return {f"{name}.pdf": engraver.pdf(), **contents}
 
 
 def book_of(session: Session, paper: Paper, level: float | None = None) -> Book:
@@ -187,7 +210,7 @@ def _tune_scores(
         except InputError as error:
             tell(f"{tune.name}: {error}")
             continue
-        scores[place, 1] = write_score(study_of(made.tunes, wanted))
+        scores[place, 1] = write_score(study_of(made, wanted))
         for unfit in made.unfit:
             tell(f"{tune.name} in {unfit.key}: {unfit.why}")
     kept = {place: tune for place, tune in session.tunes.items() if (place, 1) in scores}
@@ -208,7 +231,7 @@ def _sound(session: Session, scores: Mapping[tuple[int, int], "Score"]) -> bytes
     return session_sound(blocks)
 
 
-def _music_file(name: str, entry: _Entry) -> str:
+def _music_file(name: str, session: Session, entry: _Entry) -> str:
     block, number = entry.place
-    what = entry.study.name.split("-")[0] if entry.study else "tune"
+    what = session.plan.blocks[block].kind
     return f"{name}-{block + 1:02d}-{what}{'' if number == 1 else f'-{number}'}.musicxml"

@@ -4,6 +4,7 @@ import datetime
 import gc
 import hashlib
 import json
+import warnings
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -171,6 +172,8 @@ def _begin() -> None:
     gc.disable()
     # Wanted by the music library for scores on the web, of which there are none here.
     defer("requests")
+    # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
+    warnings.filterwarnings("ignore", module="music21")
 
 
 def _results(requests: Sequence[BookRequest], workers: int) -> Iterator[BookResult]:

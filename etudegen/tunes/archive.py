@@ -25,19 +25,11 @@ _STARTS = (b"<", b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff", b"\0<")
 _NO_ZIP = (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, OSError, RuntimeError, ValueError)
 
 
-def read_score(path: Path) -> Element:
-    """Return the tree of a MusicXML file, plain or compressed, whatever its name ends in.
+def read_file(path: Path) -> bytes:
+    """Return what is in a file, at most a little more than a score may have.
 
-    Raises :class:`InputError` for a file that cannot be read, is too large, or is something else.
+    Raises :class:`InputError` for one that cannot be read.
     """
-    content = _content(path)
-    name = repr(short(path.name, 80))
-    if content.startswith(b"PK\x03\x04"):
-        return _unpacked(content, name)
-    return _score(iter([content]), name)
-
-
-def _content(path: Path) -> bytes:
     shown = repr(short(str(path), 200))
     try:
         if not path.exists():
@@ -46,16 +38,26 @@ def _content(path: Path) -> bytes:
         if not path.is_file():
             raise InputError(f"cannot read {shown}: it is no file but a {'folder' if path.is_dir() else 'device'}")
         with path.open("rb") as file:
-            content = file.read(_LARGEST_FILE + 1)
+            return file.read(_LARGEST_FILE + 1)
     except InputError:
         raise
     except (OSError, ValueError) as error:
         raise InputError(f"cannot read {shown}: {getattr(error, 'strerror', None) or error}") from error
+
+
+def score_of(content: bytes, file: str) -> Element:
+    """Return the tree of a MusicXML file, plain or compressed, whatever its name ends in.
+
+    ``file`` is its name in complaints. Raises :class:`InputError` for what is too large, or something else.
+    """
+    name = repr(short(file, 80))
     if len(content) > _LARGEST_FILE:
-        raise InputError(f"{shown} is larger than {_LARGEST_FILE // 1_000_000} MB: a score of one melody is small")
+        raise InputError(f"{name} is larger than {_LARGEST_FILE // 1_000_000} MB: a score of one melody is small")
     if not content.strip():
-        raise InputError(f"{shown} is empty: a MusicXML file is wanted")
-    return content
+        raise InputError(f"{name} is empty: a MusicXML file is wanted")
+    if content.startswith(b"PK\x03\x04"):
+        return _unpacked(content, name)
+    return _score(iter([content]), name)
 
 
 def _score(pieces: Iterator[bytes], name: str) -> Element:

@@ -5,7 +5,7 @@ from pathlib import Path
 from xml.etree.ElementTree import Element, SubElement
 
 from etudegen.errors import InputError
-from etudegen.tunes.archive import read_score
+from etudegen.tunes.archive import read_file, score_of
 from etudegen.tunes.one_voice import is_sounding, make_one_voice
 from etudegen.tunes.safe_xml import short
 
@@ -41,14 +41,19 @@ class _Part:
 
 
 def read_document(path: Path, part: str | None = None) -> Document:
-    """Read one part of a MusicXML file, plain or compressed.
+    """Read one part of a MusicXML file; see :func:`document_of`."""
+    return document_of(read_file(path), path.name, part)
+
+
+def document_of(content: bytes, name: str, part: str | None = None) -> Document:
+    """Read one part of what is in a MusicXML file of this name, plain or compressed.
 
     ``part`` is its number in the file (from 1), its id, or its name in upper or lower case; it may be left out
     where only one part has notes. Raises :class:`InputError` for a file that is not MusicXML, is broken or too large,
     for a part that is not there, and for music that is not a melody.
     """
-    score = read_score(path)
-    file = repr(short(path.name, 80))
+    score = score_of(content, name)
+    file = repr(short(name, 80))
     chosen = _choose(_parts(score), part, file)
     if len(chosen.bars) > _MOST_BARS:
         raise InputError(f"part {chosen.shown} of {file} has {len(chosen.bars)} bars: at most {_MOST_BARS} are allowed")

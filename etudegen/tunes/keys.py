@@ -1,26 +1,30 @@
 """A player's tune in the keys asked for: which, in which order, and what the pages of them say."""
 
+import hashlib
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH, Fingerings
-from etudegen.instrument.catalogue import Instrument
+from etudegen.files.names import distinct_name
+from etudegen.instrument.catalogue import USUAL, Instrument
 from etudegen.instrument.pedals import pedal_fingering
 from etudegen.notation.reading import read_music
-from etudegen.plain_text import plain_name, printable
-from etudegen.study import Line, Paper, Rest, Study, Tone, fingered
+from etudegen.plain_text import printable
+from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone, fingered
 from etudegen.theory.keys import KeyOrder, all_tonics, in_order, parse_keys
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.tempo import USUAL_TEMPO, checked_tempo
-from etudegen.tunes.document import read_document
-from etudegen.tunes.placing import Placed, Unfit, key_name, named, placed
+from etudegen.tunes.archive import read_file
+from etudegen.tunes.document import document_of
+from etudegen.tunes.placing import Placed, Unfit, named, placed
 from etudegen.tunes.tune import Tune
 from etudegen.tunes.unsupported import unsupported
 
 HOME = "home"
+_DIGEST = 8
 _INSTRUCTION = (
     "One tune, every key: hear the tonic before the first note, and play it as if it had been written there. "
     "Go on only when it sings."
@@ -60,15 +64,21 @@ class InKeys:
 
 
 def read_tune(path: Path, part: str | None, instrument: Instrument) -> Tune:
-    """Read a tune from a MusicXML file as an instrument reads it; raise :class:`InputError` for one that cannot be.
+    """Read a tune from a MusicXML file; see :func:`tune_of`."""
+    return tune_of(read_file(path), path.name, part, instrument)
 
-    A part for a transposing instrument, or at concert pitch, is written anew, so that it sounds the same.
+
+def tune_of(content: bytes, name: str, part: str | None, instrument: Instrument) -> Tune:
+    """Return the tune in a MusicXML file of this name as an instrument reads it.
+
+    A part for a transposing instrument, or at concert pitch, is written anew, so that it sounds the same. Raises
+    :class:`InputError` for what cannot be read.
     """
-    document = read_document(path, part)
+    document = document_of(content, name, part)
     lost = unsupported(document.root)
-    music = read_music(document.root, printable(path.name))
+    music = read_music(document.root, printable(name))
     tune = Tune(
-        title=printable(document.title) or printable(path.stem),
+        title=printable(document.title) or printable(Path(name).stem),
         tonic=music.tonic,
         minor=music.minor,
         lines=music.lines,
@@ -107,16 +117,16 @@ def in_keys(tune: Tune, wanted: KeysWanted) -> InKeys:
     return InKeys(tunes, unfit, tune.lost)
 
 
-def study_of(tunes: Iterable[Placed], wanted: KeysWanted, name: str = "tune") -> Study:
-    """Return tunes in keys as a study, each key with its name at the edge; ``name`` is the stem of its files."""
-    chosen = tuple(tunes)
+def study_of(made: InKeys, wanted: KeysWanted) -> Study:
+    """Return a tune in keys as a study, each key with its name at the edge, and keys that do not fit as skipped."""
+    chosen = made.tunes
     names = " ".join(tune.key for tune in chosen)
     if len(chosen) == len(all_tonics()):
         names = "all keys" + (f", {wanted.order}" if wanted.order else "")
     span = f"{wanted.low.pretty} to {wanted.high.pretty}"
     first = chosen[0].tune
     return Study(
-        name=name,
+        name=_sheet_name(made, wanted),
         title=first.title,
         subtitle=" · ".join((wanted.instrument.name, span, names)),
         instruction=_INSTRUCTION,
@@ -125,6 +135,7 @@ def study_of(tunes: Iterable[Placed], wanted: KeysWanted, name: str = "tune") ->
         tempo=first.tempo or USUAL_TEMPO,
         paper=wanted.paper,
         lines=tuple(line for tune in chosen for line in _lines(tune, wanted.fingerings)),
+        skipped=tuple(Skipped(unfit.key, unfit.why) for unfit in made.unfit),
         metre=first.metre,
         feel=first.feel,
     )
@@ -169,11 +180,24 @@ def _with_valves(event: Tone | Rest) -> Tone | Rest:
     return replace(event, valves=valves, partial=partial)
 
 
-def file_stem(title: str) -> str:
-    """Return the plain name of a tune's files."""
-    return plain_name(title).lower() or "tune"
+def each_by_itself(made: InKeys) -> tuple[InKeys, ...]:
+    """Return the keys of a tune as so many tunes in one key."""
+    return tuple(InKeys((tune,), (), made.lost) for tune in made.tunes)
 
 
-def key_in_file_names(tune: Placed) -> str:
-    """Return a key as file names have it, such as ``Bb`` or ``Fsm``."""
-    return key_name(tune.tune).replace("♭", "b").replace("♯", "s")
+def _sheet_name(made: InKeys, wanted: KeysWanted) -> str:
+    """Return the stem of the files of a tune in keys: title, keys, instrument, range and tempo.
+
+    A digest of all that is asked for follows where these do not tell it, so that no two orders come to one name.
+    """
+    first = made.tunes[0].tune
+    keys = [tune.key.replace("♭", "b").replace("♯", "s") for tune in made.tunes]
+    told = "all-keys" if len(keys) == len(all_tonics()) else "in-" + "-".join(keys)
+    ends = (f"{note.name.replace('#', 's')}{note.octave}" for note in (wanted.low, wanted.high))
+    words = [distinct_name("-".join(first.title.lower().split())), told, *ends, str(first.tempo)]
+    if wanted.instrument.key != USUAL:
+        words.insert(2, wanted.instrument.key)
+    usual = KeysWanted(wanted.instrument, wanted.low, wanted.high, title=wanted.title, tempo=wanted.tempo)
+    if replace(wanted, keys=usual.keys) != usual:
+        words.append(hashlib.sha256(repr(replace(wanted, keys="")).encode()).hexdigest()[:_DIGEST])
+    return "-".join(words)

@@ -10,7 +10,7 @@ from etudegen.cli.commands import run
 from etudegen.cli.exercise import parse_formats
 from etudegen.cli.parsing import carry_out
 from etudegen.errors import InputError, MachineError
-from etudegen.sheets.exercise import Format
+from etudegen.sheets.contents import Format
 
 MISTAKES = [
     (["--low", "G5", "--high", "C4"], ["G5", "C4"]),

@@ -15,7 +15,8 @@ from etudegen.errors import MachineError
 from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
-from etudegen.sheets.exercise import Format, make_sheet
+from etudegen.sheets.contents import Format
+from etudegen.sheets.sheet import write_sheets
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="the stand-ins for LilyPond are shell scripts")
 
@@ -70,7 +71,7 @@ def test_what_goes_wrong_in_lilypond_is_told_in_one_sentence_and_no_file_is_writ
     stand_in(script)
     out = tmp_path / "out"
     with pytest.raises(MachineError) as failed:
-        make_sheet(ONE_LINE, out)
+        write_sheets([ONE_LINE], out)
     assert told in str(failed.value)
     assert list(out.iterdir()) == []
     (kept,) = workshop.iterdir()
@@ -100,7 +101,7 @@ def test_a_missing_lilypond_is_told_with_the_variable_that_names_it(
     monkeypatch.setenv(VARIABLE, "/nonexistent")
     out = tmp_path / "out"
     with pytest.raises(MachineError, match=f"no LilyPond at '/nonexistent'.*{VARIABLE}"):
-        make_sheet(ONE_LINE, out)
+        write_sheets([ONE_LINE], out)
     assert list(out.iterdir()) == []
     assert list(workshop.iterdir()) == []
     run = subprocess.run([PROGRAM, "slurs", "--out", out], capture_output=True, text=True)
@@ -148,7 +149,7 @@ def test_midi_and_musicxml_and_lilypond_text_need_no_lilypond(
     workshop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(VARIABLE, "/nonexistent")
-    sheet = make_sheet(ONE_LINE, tmp_path / "out", (Format.MIDI, Format.MUSICXML, Format.LY))
+    sheet = write_sheets([ONE_LINE], tmp_path / "out", (Format.MIDI, Format.MUSICXML, Format.LY))
     assert [path.suffix for path in sheet.files] == [".mid", ".musicxml", ".ly"]
     assert all(path.stat().st_size > 100 for path in sheet.files)
     assert list(workshop.iterdir()) == []

@@ -10,7 +10,8 @@ import pypdf
 import pytest
 
 from etudegen.exercises.kinds import KINDS
-from etudegen.sheets.exercise import Format, make_sheet
+from etudegen.sheets.contents import Format
+from etudegen.sheets.sheet import write_sheets
 from etudegen.study import Study
 from tests.kinds.cases import CASES, study_of
 from tests.kinds.reading import read_sheet, runs, schema
@@ -55,7 +56,7 @@ def sheets(tmp_path_factory: pytest.TempPathFactory) -> Sheets:
 def _made(name: str, folder: Path) -> tuple[Study, dict[str, bytes] | Exception]:
     study = study_of(name)
     try:
-        files = make_sheet(study, folder, FORMATS).files
+        files = write_sheets([study], folder, FORMATS).files
     except Exception as error:
         return study, error
     return study, {path.suffix: path.read_bytes() for path in files}

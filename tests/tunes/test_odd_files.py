@@ -110,7 +110,7 @@ def melody(request: pytest.FixtureRequest, tmp_path: Path) -> Tune:
 
 @pytest.mark.parametrize("melody", list(ODD), indirect=True)
 def test_it_is_engraved_without_a_warning_valid_and_played_to_the_end(melody: Tune) -> None:
-    score = write_score(study_of(in_keys(melody, WANTED).tunes, WANTED))
+    score = write_score(study_of(in_keys(melody, WANTED), WANTED))
     root = etree.fromstring(musicxml(score))
     assert schema().validate(root), schema().error_log
     assert perform(score).duration == 2 * sum(line.duration for line in melody.lines)
@@ -137,7 +137,7 @@ def test_verses_keep_their_numbers(melody: Tune) -> None:
 
 @pytest.mark.parametrize("melody", ["no chord in the middle"], indirect=True)
 def test_no_chord_is_printed_stored_and_heard_as_none(melody: Tune) -> None:
-    score = write_score(study_of(in_keys(melody, WANTED).tunes, WANTED))
+    score = write_score(study_of(in_keys(melody, WANTED), WANTED))
     assert [name.root for name in read_page(score).measures[0].chords][-1] == "N.C."
     assert [kind.text for kind in etree.fromstring(musicxml(score)).iter("kind")] == ["dominant", "none"] * 2
     assert [chord.duration for chord in perform(score).chords] == [2, 2]

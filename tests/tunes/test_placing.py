@@ -158,7 +158,7 @@ def test_low_above_high_is_refused() -> None:
 @pytest.mark.parametrize(("keys", "said"), [("C Gb", "C G♭"), ("all", "all keys")])
 def test_a_page_names_its_keys_unless_they_are_all_there_are(keys: str, said: str) -> None:
     wanted = KeysWanted(TRUMPET, WrittenPitch.parse("F#3"), WrittenPitch.parse("C6"), keys=keys)
-    page = study_of(in_keys(tune("C4", "E4", "G4", "E4"), wanted).tunes, wanted)
+    page = study_of(in_keys(tune("C4", "E4", "G4", "E4"), wanted), wanted)
     assert page.subtitle.split(" · ")[-1].startswith(said)
 
 

@@ -28,7 +28,7 @@ def test_bars_stay_as_full_as_they_were_in_every_key(tune: Tune) -> None:
         made = in_keys(tune, WANTED)
     except InputError:
         return
-    study = study_of(made.tunes, WANTED)
+    study = study_of(made, WANTED)
     score = write_score(study)
     root = etree.fromstring(musicxml(score))
     assert schema().validate(root), schema().error_log
