@@ -243,9 +243,11 @@ def test_pages_show_the_key_the_title_and_the_caution(pick_up_waltz: Path, tmp_p
 
 
 def test_separate_files_are_written_for_each_key(pick_up_waltz: Path, tmp_path: Path) -> None:
-    done = run("transpose", pick_up_waltz, "--keys", "C Bb", "--separate", "--out", tmp_path, "--format", "musicxml")
+    done = run(
+        "transpose", pick_up_waltz, "--keys", "C Bb", "--separate", "--out", tmp_path / "out", "--format", "musicxml"
+    )
     assert done.returncode == 0, done.stderr
-    names = sorted(path.name for path in tmp_path.glob("*.musicxml"))
+    names = sorted(path.name for path in (tmp_path / "out").glob("*.musicxml"))
     assert [name.split("-Fs3")[0] for name in names] == ["quay-waltz-in-Bb", "quay-waltz-in-C"]
 
 
@@ -264,8 +266,10 @@ def test_what_is_asked_for_differently_has_another_name(pick_up_waltz: Path, tmp
         ("--order", "shuffled", "--seed", "2"),
     )
     for order in orders:
-        assert run("transpose", pick_up_waltz, *order, "--out", tmp_path, "--format", "musicxml").returncode == 0
-    assert len(list(tmp_path.glob("*.musicxml"))) == len(orders)
+        assert (
+            run("transpose", pick_up_waltz, *order, "--out", tmp_path / "out", "--format", "musicxml").returncode == 0
+        )
+    assert len(list((tmp_path / "out").glob("*.musicxml"))) == len(orders)
 
 
 @pytest.mark.parametrize(
