@@ -33,6 +33,8 @@ from etudegen.theory.tempo import FASTEST, SLOWEST
 # The fundamental of the longest tube, and the sixteenth partial of the shortest.
 LOWEST_WRITTEN = Resonance(POSITIONS[-1], 1).written
 HIGHEST_WRITTEN = Resonance(OPEN, 16).written
+# Common practice, no source: a whole step above what is comfortable, and only where it is asked for.
+_MOST_REACH = 2
 LONGEST_TITLE = 120
 BAR = Fraction(4)
 _SECONDS_IN_A_BREATH = 10
@@ -59,6 +61,12 @@ class Fingerings(StrEnum):
 # Any note that some partial of some valve combination carries.
 NOTES = note_between(LOWEST_WRITTEN, HIGHEST_WRITTEN)
 INSTRUMENTS = Values(Instrument, instrument, "give an instrument of the catalogue", text=lambda player: player.key)
+
+
+def checked_reach(reach: WrittenPitch | None, high: WrittenPitch) -> None:
+    """Raise :class:`InputError` for a reach, the note to aim at on a good day, that is not from ``high`` on upwards."""
+    if reach is not None and not 0 <= reach.number - high.number <= _MOST_REACH:
+        raise InputError(f"reach {reach} is not allowed: from high {high} up to a whole step above it")
 
 
 def tempo_setting(default: int, slowest: int = SLOWEST, fastest: int = FASTEST) -> Any:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from etudegen.errors import InputError
-from etudegen.exercises.common import HEALTH, NOTES, Rests
+from etudegen.exercises.common import HEALTH, NOTES, Rests, checked_reach
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.keyed import Keyed, daily_keys, told_in_keys
 from etudegen.exercises.settings import one_of, setting
@@ -24,7 +24,6 @@ CAUTION = (
 )
 _CLIMB = parse_degrees("1 2 3 4 5 4 3 2 1")
 _CLIMBING_LINES = 8
-_MOST_REACH = 2
 
 
 class RangeForm(StrEnum):
@@ -56,8 +55,7 @@ class RangeParameters(Keyed):
         super().__post_init__()
         if self.rests is not Rests.EQUAL:
             raise InputError(f"rest {self.rests} is not allowed: range work takes at least equal rest, so choose equal")
-        if self.reach is not None and not 0 <= self.reach.number - self.high.number <= _MOST_REACH:
-            raise InputError(f"reach {self.reach} is not allowed: from high {self.high} up to a whole step above it")
+        checked_reach(self.reach, self.high)
         if self.form is RangeForm.CLIMB and (self.keys or self.order):
             raise InputError("a climb goes by half steps and not by keys: leave out keys and order, or choose a form")
 

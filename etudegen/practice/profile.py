@@ -8,16 +8,15 @@ from pathlib import Path
 from typing import Any
 
 from etudegen.errors import InputError
-from etudegen.exercises.common import HIGHEST_WRITTEN, LOWEST_WRITTEN
+from etudegen.exercises.common import HIGHEST_WRITTEN, LOWEST_WRITTEN, checked_reach
 from etudegen.files.tables import Table, parse_toml, read_toml
 from etudegen.instrument.catalogue import Instrument, instrument
+from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.progressions import parse_progression
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import FASTEST, SLOWEST
 
-# Common practice, no source: nobody plays a whole step more than an octave above what is comfortable.
-_MOST_REACH = 4
 _MOST_WEIGHT = 10
 _SMALLEST_RANGE = 4
 _USUAL_LOW, _USUAL_HIGH = WrittenPitch("F", 1, 3), WrittenPitch("G", 0, 5)
@@ -43,7 +42,11 @@ class Pedals(StrEnum):
     REGULAR = "regular"
 
 
-_LIMITS = {"minutes_per_day": (10, 240), "days_per_week": (1, 7), "days_since_played": (0, 10_000)}
+_LIMITS = {
+    "minutes_per_day": (SHORTEST_SESSION, LONGEST_SESSION),
+    "days_per_week": (1, 7),
+    "days_since_played": (0, 10_000),
+}
 _BEATS = 4
 _MOST_OF_A_LIST = 100
 # Common practice, no source: a modest player's clean tempi, in quarter notes a minute.
@@ -86,10 +89,7 @@ class Profile:
             raise InputError(
                 f"high {self.high} is not allowed: at least {_SMALLEST_RANGE} half steps above low {self.low}"
             )
-        if self.reach is not None and not 0 <= self.reach.number - self.high.number <= _MOST_REACH:
-            raise InputError(
-                f"reach {self.reach} is not allowed: from high {self.high} up to {_MOST_REACH} half steps above it"
-            )
+        checked_reach(self.reach, self.high)
         for rhythm, tempo in self.tempo.items():
             if not SLOWEST <= tempo <= FASTEST:
                 raise InputError(f"tempo.{rhythm} is {tempo}: allowed are {SLOWEST} to {FASTEST}")
