@@ -233,5 +233,6 @@ def _sound(session: Session, scores: Mapping[tuple[int, int], "Score"]) -> bytes
 
 def _music_file(name: str, session: Session, entry: _Entry) -> str:
     block, number = entry.place
-    what = session.plan.blocks[block].kind
+    changes = block in session.changes
+    what = "tune" if entry.tune else "changes" if changes else session.plan.blocks[block].kind
     return f"{name}-{block + 1:02d}-{what}{'' if number == 1 else f'-{number}'}.musicxml"
