@@ -69,7 +69,8 @@ def cents_below_resonance(parameters: BendParameters, tone: Tone) -> float:
 
 
 def _line(parameters: BendParameters, note: WrittenPitch) -> Line:
-    below = respelled(note.above(-1, -parameters.half_steps), -1)
+    # Its lower neighbour, so that no natural is needed on the way back.
+    below = note.above(-1, -parameters.half_steps)
     first, own = ordinary_tone(note, _HALF), ordinary_tone(below, _HALF)
     back = replace(first, duration=_WHOLE)
     bent = replace(first, pitch=below, bent=parameters.half_steps, slurred=True)

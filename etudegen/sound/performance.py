@@ -333,6 +333,8 @@ def perform(score: stream.Score) -> Performance:
         begins += length
     slurred = _slurred_on(part, [note for measure in measures for note in measure.getElementsByClass(Note)])
     joined = list(_joined(timed, slurred))
+    # Nobody takes over from another in the middle of a note that is tied on.
+    phrases = [at for at in phrases if not any(each.start < at < each.start + each.duration for each in joined)]
     boundaries = [moment for each in joined for moment in (each.start, each.start + each.duration)]
     return Performance(
         title=score.metadata.title or "",

@@ -25,6 +25,7 @@ from etudegen.tunes.unsupported import unsupported
 
 HOME = "home"
 _DIGEST = 8
+_ONE_KEY = "Hear the tonic before the first note, and play it from memory as soon as it sings."
 _INSTRUCTION = (
     "One tune, every key: hear the tonic before the first note, and play it as if it had been written there. "
     "Go on only when it sings."
@@ -129,7 +130,7 @@ def study_of(made: InKeys, wanted: KeysWanted) -> Study:
         name=_sheet_name(made, wanted),
         title=first.title,
         subtitle=" · ".join((wanted.instrument.name, span, names)),
-        instruction=_INSTRUCTION,
+        instruction=_INSTRUCTION if len(chosen) > 1 else _ONE_KEY,
         caution=_CAUTION,
         instrument=wanted.instrument,
         tempo=first.tempo or USUAL_TEMPO,

@@ -20,11 +20,15 @@ from music21.tie import Tie
 
 from etudegen.export.midi import midi
 from etudegen.notation.marks import BrassBend, SwingMark
+from etudegen.notation.score import write_score
+from etudegen.public import exercise
 from etudegen.sheets.play_along import joined
 from etudegen.sound.arranging import arrange
 from etudegen.sound.backing import Backing
 from etudegen.sound.performance import Performance, SoundingNote, perform
 from etudegen.sound.swinging import notes_played
+from etudegen.study import Line, Measure, NoteValue, Tone
+from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.swing import EVEN, SWUNG, Feel, soloist_ratio, swung
 from tests.sound.music import performance
 
@@ -240,3 +244,15 @@ def test_after_its_endings_a_repeat_is_over_and_the_next_one_goes_back_behind_th
     heard = played(*bars, brackets=(("1", 1), ("2", 2)))
     shift = heard.notes[0].key - 69
     assert [note.key - shift for note in heard.notes] == [69, 71, 69, 72, 74, 74]
+
+
+def test_a_phrase_does_not_begin_in_the_middle_of_a_note_that_is_tied_over() -> None:
+    """Call and response: who answers begins where a note begins."""
+    whole = NoteValue("whole")
+    tones = [Tone(WrittenPitch.parse("G4"), Fraction(4), written=whole, tied=place == 3) for place in range(8)]
+    measures = tuple(Measure(Fraction(4), str(place + 1)) for place in range(8))
+    made = replace(exercise("scales"), lines=(Line("", tuple(tones), measures=measures),))
+    phrases = perform(write_score(made)).phrases
+    assert [start for start, _ in phrases] == [0]
+    free = replace(made, lines=(replace(made.lines[0], events=tuple(replace(tone, tied=False) for tone in tones)),))
+    assert [start for start, _ in perform(write_score(free)).phrases] == [0, 16]
