@@ -120,6 +120,7 @@ def _tone(note: ReadNote, before: ReadNote | None, *, slurred: bool, slur_begins
         slurred=slurred,
         slur_begins=slur_begins,
         tied=note.tie in ("start", "continue"),
+        fingering=note.own.fingering or None,
         partial_number=note.own.texts.get(ids.PARTIAL),
         remark=note.own.texts.get(ids.REMARK, ""),
         syllable=note.own.syllable,
@@ -160,25 +161,18 @@ def _as_we_write(measures: Sequence[ReadMeasure], events: Iterator[tuple[int, To
     joined: Tone | Rest | None = None
     before = ""
     for note, (_, event) in zip(notes, events, strict=True):
-        written = event.written
-        ordinary = written is None or written.tuplet is None or (written.tuplet.actual, written.tuplet.normal) == (3, 2)
-        plain = replace(event, written=None) if ordinary else event
-        if joined is not None and ids.continues(note.own.name, before):
-            lasts = joined.duration + plain.duration
-            if isinstance(joined, Tone) and isinstance(plain, Tone) and joined.pitch == plain.pitch:
-                joined = replace(
-                    joined, duration=lasts, slurred=plain.slurred, tied=plain.tied, breath=plain.breath,
-                    fermata=plain.fermata,
-                )  # fmt: skip
-            elif isinstance(joined, Rest) and isinstance(plain, Rest):
-                joined = Rest(lasts, plain.fermata)
-            else:
-                yield joined
-                joined = plain
+        continues = joined is not None and ids.continues(note.own.name, before)
+        if continues and isinstance(joined, Tone) and isinstance(event, Tone) and joined.pitch == event.pitch:
+            joined = replace(
+                joined, duration=joined.duration + event.duration, slurred=event.slurred, tied=event.tied,
+                breath=event.breath, fermata=event.fermata, written=None,
+            )  # fmt: skip
+        elif continues and isinstance(joined, Rest) and isinstance(event, Rest):
+            joined = Rest(joined.duration + event.duration, event.fermata)
         else:
             if joined is not None:
                 yield joined
-            joined = plain
+            joined = event
         before = note.own.name
     if joined is not None:
         yield joined

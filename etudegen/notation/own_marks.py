@@ -19,6 +19,7 @@ class NoteMarks:
     """What one note has; ``name`` is its id, ``texts`` are words by their role."""
 
     name: str = ""
+    fingering: str = ""
     bent: bool = False
     octave_bracket: bool = False
     syllable: str = ""
@@ -112,6 +113,7 @@ def _note_marks(note: Element) -> NoteMarks:
     for lyric in list(_tonguing(note)):
         marks.syllable = (lyric.findtext("text") or "").strip()
         note.remove(lyric)
+    marks.fingering = (note.findtext("notations/technical/fingering") or "").strip()
     for technical in note.iterfind("notations/technical"):
         for bend in technical.findall("brass-bend"):
             marks.bent = True

@@ -16,6 +16,7 @@ from music21.key import Key, KeySignature
 from music21.meter import TimeSignature
 from music21.musicxml.xmlToM21 import MusicXMLImporter
 from music21.note import GeneralNote, Note, Rest
+from music21.repeat import RepeatExpression
 from music21.spanner import RepeatBracket, Slur
 from music21.tempo import MetronomeMark
 
@@ -207,9 +208,15 @@ class _Reader:
 
     def _texts(self, elements: Iterable[Any], measure: stream.Measure) -> Iterator[Text]:
         for element in elements:
-            if not isinstance(element, (Dynamic, RehearsalMark, TextExpression)):
+            if not isinstance(element, (Dynamic, RehearsalMark, RepeatExpression, TextExpression)):
                 continue
             at = self._at(element, measure)
+            if isinstance(element, RepeatExpression):
+                # Printed as the words that they are; nobody jumps.
+                words = printable(str(element.getText() or element.name))[:_LONGEST_TEXT]
+                self.lost.append(f"the jump of {words!r} in bar {measure.number}: it is printed, and not followed")
+                yield Text(at, words, "words")
+                continue
             if isinstance(element, Dynamic):
                 yield Text(at, str(element.value), "dynamic", above=False)
             elif isinstance(element, RehearsalMark):
@@ -239,7 +246,8 @@ class ReadMusic:
     """A part as it was read, at the written pitch of the file.
 
     ``tonic`` (its octave does not matter) and ``minor`` tell its key, ``tempo`` what it begins at, if that is said;
-    ``steps`` and ``half_steps`` lead from its written to its sounding pitch; ``lost`` is what could not be kept.
+    ``steps`` and ``half_steps`` lead from its written to its sounding pitch; ``lost`` is what could not be
+    kept; ``is_ours`` for a sheet of ours.
     """
 
     lines: tuple[Line, ...]
@@ -251,6 +259,7 @@ class ReadMusic:
     steps: int
     half_steps: int
     lost: tuple[str, ...]
+    is_ours: bool
 
 
 def _key(part: stream.Part, lines: tuple[Line, ...]) -> tuple[WrittenPitch, bool, str]:
@@ -263,7 +272,8 @@ def _key(part: stream.Part, lines: tuple[Line, ...]) -> tuple[WrittenPitch, bool
         minor = signature.mode in ("minor", "aeolian", "dorian", "phrygian")
         return _pitch(signature.tonic, "the key signature"), minor, "minor" if minor else "major"
     sharps = signature.sharps if signature is not None else 0
-    major = WrittenPitch("C", 0, 4).above((4 * sharps) % 7, (7 * sharps) % 12)
+    # So many fifths above C, or below it; each is four steps on the staff and seven half steps.
+    major = WrittenPitch("C", 0, 4).above(4 * sharps, 7 * sharps)
     minor_tonic = major.above(-2, -3)
     last = [tone.pitch for line in lines for tone in line.tones][-1]
     minor = last.number % 12 == minor_tonic.number % 12
@@ -307,4 +317,5 @@ def read_music(root: Element, file: str) -> ReadMusic:
         steps=int(transposition.generic.staffDistance) if transposition is not None else 0,
         half_steps=int(transposition.semitones) if transposition is not None else 0,
         lost=tuple(dict.fromkeys(reader.lost)),
+        is_ours=own.is_ours,
     )

@@ -122,7 +122,7 @@ class _LineWriter:
             if last and tone.breath:
                 note.articulations.append(BreathMark())
             if last and tone.fermata:
-                note.expressions.append(Fermata())
+                note.expressions.append(_fermata())
             if last:
                 self._slur(tone, note)
             self._bracket(note, wanted=tone.octave_bracket)
@@ -205,7 +205,7 @@ class _LineWriter:
                 whole += [sign] if piece == length else []
             left -= piece
         if rest.fermata and whole:
-            whole[-1].expressions.append(Fermata())
+            whole[-1].expressions.append(_fermata())
         if len(whole) > 1:
             self._part.insert(0, MultiMeasureRest(*whole))
 
@@ -213,7 +213,7 @@ class _LineWriter:
         rest = ScoreRest(duration=duration)
         rest.id = name
         rest.fullMeasure = whole
-        rest.expressions += [Fermata()] if fermata else []
+        rest.expressions += [_fermata()] if fermata else []
         self._add(rest, Fraction(rest.quarterLength))
         return rest
 
@@ -229,8 +229,10 @@ class _LineWriter:
         self.metre = plan.metre or self.metre
         self._sharps = self._sharps if plan.sharps is None else plan.sharps
         timed = [sign for sign in self._signs if not sign.duration.isGrace]
-        if not self._beamed_by_file and plan.length == bar_length(self.metre):
-            add_beams("{}/{}".format(*self.metre), timed)
+        units = plan.length * self.metre[1] / 4
+        if not self._beamed_by_file and units.denominator == 1:
+            # A measure that is not a whole one is beamed as one of its own length.
+            add_beams(f"{units}/{self.metre[1]}", timed)
         if not any(sign.duration.tuplets and sign.duration.tuplets[0].type for sign in timed):
             add_tuplet_ends(timed)
         self._standing = show_accidentals(self._signs, self._sharps, self._standing)
@@ -378,6 +380,12 @@ class _PartWriter:
 def _placed(mark: Any, placement: str) -> Any:
     mark.placement = placement
     return mark
+
+
+def _fermata() -> Fermata:
+    fermata = Fermata()
+    fermata.type = "upright"
+    return fermata
 
 
 def _tempo(tempo: int) -> MetronomeMark:

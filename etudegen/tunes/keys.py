@@ -19,7 +19,7 @@ from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.tempo import USUAL_TEMPO, checked_tempo
 from etudegen.tunes.archive import read_file
 from etudegen.tunes.document import document_of
-from etudegen.tunes.placing import Placed, Unfit, named, placed
+from etudegen.tunes.placing import Placed, Unfit, key_name, named, placed
 from etudegen.tunes.tune import Tune
 from etudegen.tunes.unsupported import unsupported
 
@@ -87,6 +87,7 @@ def tune_of(content: bytes, name: str, part: str | None, instrument: Instrument)
         tempo=music.tempo,
         feel=music.feel,
         lost=(*lost, *music.lost),
+        is_ours=music.is_ours,
     )
     return tune.moved(music.steps - instrument.staff_steps, music.half_steps - instrument.half_steps)
 
@@ -107,6 +108,9 @@ def in_keys(tune: Tune, wanted: KeysWanted) -> InKeys:
             tonics = in_order(tonics, wanted.order or KeyOrder.FOURTHS, wanted.seed)
     if wanted.tempo is not None or tune.tempo is None:
         tune = tune.at_tempo(wanted.tempo or USUAL_TEMPO)
+    if tune.is_ours and wanted.keys.strip() == HOME:
+        # A sheet of ours was made for its range, and means what it meant.
+        return InKeys((Placed(key_name(tune), tune),), (), tune.lost)
     found = [placed(named(tune, tonic, keep=keep), wanted.low, wanted.high) for tonic in tonics]
     tunes = tuple(each for each in found if isinstance(each, Placed))
     unfit = tuple(each for each in found if isinstance(each, Unfit))
@@ -126,6 +130,7 @@ def study_of(made: InKeys, wanted: KeysWanted) -> Study:
         names = "all keys" + (f", {wanted.order}" if wanted.order else "")
     span = f"{wanted.low.pretty} to {wanted.high.pretty}"
     first = chosen[0].tune
+    as_it_was = first.is_ours and wanted.keys.strip() == HOME
     return Study(
         name=_sheet_name(made, wanted),
         title=first.title,
@@ -135,7 +140,7 @@ def study_of(made: InKeys, wanted: KeysWanted) -> Study:
         instrument=wanted.instrument,
         tempo=first.tempo or USUAL_TEMPO,
         paper=wanted.paper,
-        lines=tuple(line for tune in chosen for line in _lines(tune, wanted.fingerings)),
+        lines=first.lines if as_it_was else tuple(line for each in chosen for line in _lines(each, wanted.fingerings)),
         skipped=tuple(Skipped(unfit.key, unfit.why) for unfit in made.unfit),
         metre=first.metre,
         feel=first.feel,
@@ -172,6 +177,8 @@ def _with_valves(event: Tone | Rest) -> Tone | Rest:
     """Return a tone with the valves of the charts: of a bent one those that are held."""
     if not isinstance(event, Tone):
         return event
+    # What is printed at the notes of a sheet of ours is true of its own key.
+    event = replace(event, fingering=None, partial_number=None, remark="")
     held = event.pitch.above(0, event.bent)
     try:
         valves, partial = pedal_fingering(held)

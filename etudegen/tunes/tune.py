@@ -21,7 +21,7 @@ _Renaming = Callable[[WrittenPitch], WrittenPitch]
 class Tune:
     """A tune: ``tonic`` (its octave does not matter) and ``minor`` tell its key, ``tempo`` what it begins at, if said.
 
-    ``lost`` is what of its file could not be kept.
+    ``lost`` is what of its file could not be kept; ``is_ours`` for a sheet of ours, whose lines have names.
     """
 
     title: str
@@ -32,6 +32,7 @@ class Tune:
     tempo: int | None = None
     feel: Feel = EVEN
     lost: tuple[str, ...] = ()
+    is_ours: bool = False
 
     @property
     def tones(self) -> Iterator[Tone]:

@@ -7,7 +7,7 @@ from etudegen.notation.own_marks import OCTAVE_DOWN
 from etudegen.tunes.one_voice import bar_name
 from etudegen.tunes.safe_xml import short
 
-_MOST_SENTENCES = 10
+_MOST_SENTENCES = 40
 _MOST_BARS = 6
 
 # Signs that hang in these elements: those that are kept, and what the others are called.
