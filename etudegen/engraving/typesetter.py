@@ -17,7 +17,7 @@ from queue import SimpleQueue
 from threading import Lock, Thread, Timer
 from typing import IO, Any
 
-from etudegen.deferral import defer
+from etudegen.deferral import OF_ABJAD, defer
 
 # LilyPond spends a third of its time looking for memory to use again (its collector is Boehm's, which reads this:
 # https://github.com/bdwgc/bdwgc/blob/master/docs/README.environment). The page style switches that on again where a
@@ -131,8 +131,8 @@ def main() -> None:
         sys.exit(1)
     waiting: SimpleQueue[tuple[int, Any]] = SimpleQueue()
     Thread(target=_receive, args=(sys.stdin.buffer, waiting, programs), daemon=True).start()
-    # Sphinx, which abjad would load for its own manual; what it would have brought along is wanted all the same.
-    defer("uqbar.apis")
+    defer(OF_ABJAD)
+    # abjad asks for it, and has it only by what is put off now.
     import uqbar.graphs  # noqa: F401, PLC0415 - after that
 
     from etudegen.engraving.book import Book  # noqa: PLC0415
