@@ -15,6 +15,7 @@ from music21.tempo import MetronomeMark
 
 from etudegen import __version__
 from etudegen.export.measures import SheetPartExporter, SpannersByElement
+from etudegen.export.xml_text import xml_text
 from etudegen.notation.marks import PageRole, PageText, SwingMark
 from etudegen.theory.swing import FINEST_RATIO, soloist_ratio
 
@@ -119,5 +120,4 @@ def musicxml(score: stream.Score) -> bytes:
     _add_sounds(root, score)
     _add_ids(root, score)
     _add_swing(root, score)
-    file: bytes = exporter.asBytes()
-    return file
+    return bytes(exporter.xmlHeader()) + xml_text(root).encode()
