@@ -11,11 +11,10 @@ import signal
 import subprocess
 import sys
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
 from threading import Lock, Thread, Timer
-from typing import IO, Any
+from typing import IO, Any, NamedTuple
 
 from etudegen.deferral import OF_ABJAD, defer
 
@@ -25,8 +24,7 @@ from etudegen.deferral import OF_ABJAD, defer
 _NO_COLLECTOR = {"GC_DONT_GC": "1"}
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
+class Task(NamedTuple):
     """What the program is started with: LilyPond's command where it is to print, for so many parts side by side."""
 
     folder: Path
