@@ -77,8 +77,8 @@ class _Programs:
             )  # fmt: skip
 
     def engrave(self, part: int, text: bytes) -> None:
-        """Have a part engraved; this returns at once."""
-        if self._running:
+        """Have a part engraved, if it is one that is printed; this returns at once."""
+        if part < len(self._running):
             Thread(target=self._engrave, args=(part, text), daemon=True).start()
 
     def _engrave(self, part: int, text: bytes) -> None:
