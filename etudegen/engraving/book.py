@@ -42,8 +42,8 @@ class Section:
     """A section of a book; ``bookmark`` names it in the file's outline, ``heading`` is what block it belongs to.
 
     ``line_bookmarks`` are names for the lines of its music that are to be found in the outline too, in order; an empty
-    one for a line that is not. One that ``goes_on`` is the rest of the study that the part of a book before it ends with:
-    it has no title of its own.
+    one for a line that is not. One that ``goes_on`` is the rest of the study that the part of a book before it ends
+    with: it has no title of its own.
     """
 
     bookmark: str
@@ -75,7 +75,7 @@ def book_of_lines(page: Page) -> Book:
 
 
 def in_two_parts(book: Book) -> tuple[Book, Book]:
-    """Cut a book of one section with music, of two lines or more, between two lines where half of its notes are over."""
+    """Cut a book of one section with music, of two lines or more, between lines where half of its notes are over."""
     (section,) = book.sections
     page = section.content
     assert isinstance(page, Page)

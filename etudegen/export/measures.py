@@ -19,7 +19,7 @@ from music21.note import GeneralNote, Rest
 from music21.spanner import Spanner, SpannerAnchor, SpannerBundle
 from music21.stream import Measure, Part, Stream
 
-_OPENINGS = (KeySignature, TimeSignatureBase, Clef, LayoutBase)
+_OPENINGS = (KeySignature, TimeSignatureBase, Clef)
 
 
 class SpannersByElement(SpannerBundle):  # type: ignore[misc]
@@ -36,6 +36,7 @@ class SpannersByElement(SpannerBundle):  # type: ignore[misc]
         return cls(list(part.getElementsByClass(Spanner)))
 
     def getBySpannedElement(self, spannedElement: Any) -> SpannerBundle:  # noqa: N802, N803 - music21's names
+        """Return the spanners that an element stands in, in their order."""
         if self._by_element is None:
             self._by_element, self._none = {}, SpannerBundle()
             for each in self:
@@ -54,6 +55,7 @@ class SheetPartExporter(PartExporter):  # type: ignore[misc]
         parent.instrumentsByStream[id(part)] = part.getInstruments(recurse=False)
 
     def parse(self) -> Any:
+        """Return the part as an element."""
         self.spannerBundle.setIdLocals()
         self.instrumentSetup()
         self.xmlRoot.set("id", str(self.firstInstrumentObject.partId))
@@ -78,7 +80,7 @@ class _SheetMeasureExporter(MeasureExporter):  # type: ignore[misc]
         self.rbSpanners = spanners.getByClass("RepeatBracket") if spanners else []
 
     def setMxPrint(self) -> None:  # noqa: N802
-        if self._opens or self.stream.hasStyleInformation:
+        if self.stream.hasStyleInformation or any(isinstance(each, LayoutBase) for each in self._elements):
             super().setMxPrint()
 
     def setMxAttributesObjectForStartOfMeasure(self) -> None:  # noqa: N802

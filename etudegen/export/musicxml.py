@@ -33,7 +33,8 @@ class _SheetExporter(ScoreExporter):  # type: ignore[misc]
         self.parsePartlikeScore()
         self.postPartProcess()
         self.partExporterList.clear()
-        return self.xmlRoot
+        root: Element = self.xmlRoot
+        return root
 
     def scorePreliminaries(self) -> None:  # noqa: N802 - music21's names
         self.setScoreLayouts()

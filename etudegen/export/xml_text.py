@@ -1,4 +1,4 @@
-"""Elements as indented XML text, in one pass: the standard library's takes three, one of them to look for namespaces."""
+"""Elements as indented XML text, in one pass: the standard library takes three, one to look for namespaces."""
 
 from xml.etree.ElementTree import Comment, Element
 from xml.sax.saxutils import escape
@@ -8,7 +8,7 @@ _IN_ATTRIBUTES = {'"': "&quot;", "\r": "&#13;", "\n": "&#10;", "\t": "&#09;"}
 
 def _add(lines: list[str], element: Element, before: str) -> None:
     """Add the lines of an element that holds either text or elements."""
-    if element.tag is Comment:
+    if element.tag is Comment:  # type: ignore[comparison-overlap]
         lines.append(f"{before}<!--{element.text}-->")
         return
     named = "".join([f' {name}="{escape(value, _IN_ATTRIBUTES)}"' for name, value in sorted(element.items())])

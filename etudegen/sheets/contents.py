@@ -102,11 +102,11 @@ def _engraver_for(
 
 def _engrave(engraver: Engraver, page: "Page", formats: Collection[Format], *, line_bookmarks: bool) -> None:
     """Hand a page over, in two parts that are engraved side by side where the engraver has as many and it is long."""
-    from etudegen.engraving.book import book_of_lines, in_two_parts  # noqa: PLC0415 - see above
-
     if not line_bookmarks:
         engraver.engrave(page)
         return
+    from etudegen.engraving.book import book_of_lines, in_two_parts  # noqa: PLC0415 - see above
+
     book = book_of_lines(page)
     lines = sum(measure.new_system for measure in page.measures[1:]) + 1
     if engraver.parts == 1 or lines == 1 or len(page.measures) < _LONG_ENOUGH:

@@ -13,7 +13,6 @@ from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
 
-
 _WAITS = "getattr(vars(module).get('__getattr__'), '__module__', '') == 'etudegen.deferral'"
 
 
