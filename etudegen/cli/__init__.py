@@ -7,7 +7,7 @@ import os
 import sys
 import warnings
 
-from etudegen.deferral import defer
+from etudegen.deferral import OF_MUSIC21, defer
 
 # What a shell expects of a program that was interrupted from the keyboard.
 _INTERRUPTED = 130
@@ -26,8 +26,7 @@ def main() -> None:
     """Run the program and leave at once, without taking the loaded libraries apart piece by piece."""
     # A command is short: looking for garbage costs a tenth of it and finds none worth the while.
     gc.disable()
-    # Wanted by the music library for scores on the web, of which there are none here.
-    defer("requests")
+    defer(OF_MUSIC21)
     # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
     warnings.filterwarnings("ignore", module="music21")
     from etudegen.cli.commands import run  # noqa: PLC0415 - the collector is off by now

@@ -36,7 +36,7 @@ def _kind_command(kind: Kind) -> Command:
 
 
 @contextmanager
-def _early_engraver(arguments: list[str]) -> "Iterator[Engraver | None]":
+def _early_engraver(arguments: list[str], parts: int = 1) -> "Iterator[Engraver | None]":
     """Start an engraver before the command line is even read, if it is one that usually ends in printed pages."""
     with ExitStack() as stack:
         started: Engraver | None = None
@@ -45,12 +45,13 @@ def _early_engraver(arguments: list[str]) -> "Iterator[Engraver | None]":
 
             # A missing LilyPond is told when a page is really wanted: what is wrong with the command line comes first.
             with suppress(MachineError):
-                started = stack.enter_context(engraver.Engraver())
+                started = stack.enter_context(engraver.Engraver(parts=parts))
         yield started
 
 
 def _transpose(arguments: list[str]) -> int:
-    with _early_engraver(arguments) as engraver:
+    # Twelve keys of a tune are enough work for two.
+    with _early_engraver(arguments, parts=2) as engraver:
         from etudegen.cli import parsing, transpose  # noqa: PLC0415
 
         return parsing.carry_out("transpose", transpose.transpose_command(engraver), arguments)

@@ -52,6 +52,7 @@ class Engraver:
         command = (str(find_lilypond()), *OPTIONS, *formats) if formats else ()
         self.parts = parts
         self._parts: list[Page | Book] = []
+        self._text_of = 0
         self._told: set[tuple[str, int]] = set()
         self._codes: dict[int, int] = {}
         self._keep = False
@@ -95,10 +96,15 @@ class Engraver:
         self._parts.append(content)
         self._send((len(self._parts) - 1, content))
 
+    def set_whole(self, content: "Page | Book") -> None:
+        """Hand over as one what is engraved in several parts, for its :meth:`text`."""
+        self._text_of = self.parts
+        self._send((self._text_of, content))
+
     def text(self) -> bytes:
-        """Return the LilyPond text, of the first part where there are several, once it is set."""
-        self._await("set", 0)
-        return text_file(self.folder, 0).read_bytes()
+        """Return the LilyPond text once it is set: of what was handed over as one, else of the first part."""
+        self._await("set", self._text_of)
+        return text_file(self.folder, self._text_of).read_bytes()
 
     def pdf(self) -> bytes:
         """Return the PDF, once it is engraved; that of a book with its parts joined and with bookmarks."""

@@ -11,18 +11,22 @@ if TYPE_CHECKING:
     from pikepdf import OutlineItem
 
 
-def _outline(part: Book, made: PagesMade) -> "Iterator[OutlineItem]":
-    """Yield the bookmarks of a part: its sections, and under one the lines it names."""
+def _outline(part: Book, made: PagesMade, before: "Sequence[OutlineItem]") -> "Iterator[OutlineItem]":
+    """Yield the bookmarks of a part: its sections, and under one the lines it names.
+
+    The lines of a section that goes on are put under the last of those ``before``.
+    """
     from pikepdf import OutlineItem  # noqa: PLC0415 - only books need it
 
     for place, section in enumerate(part.sections):
-        item = OutlineItem(section.bookmark, made.sections[place] - 1)
+        item = before[-1] if section.goes_on else OutlineItem(section.bookmark, made.sections[place] - 1)
         if section.line_bookmarks:
             pages = made.lines.get(place, ())
             item.children.extend(
                 OutlineItem(name, page - 1) for name, page in zip(section.line_bookmarks, pages, strict=False) if name
             )
-        yield item
+        if not section.goes_on:
+            yield item
 
 
 def joined(printed: Sequence[bytes], parts: Sequence[Book], pages: Sequence[PagesMade | None]) -> bytes:
@@ -33,7 +37,7 @@ def joined(printed: Sequence[bytes], parts: Sequence[Book], pages: Sequence[Page
     bookmarks: list[OutlineItem] = []
     for pdf, part, made in zip(printed, parts, pages, strict=True):
         if made is not None:
-            bookmarks += _outline(part, made)
+            bookmarks += list(_outline(part, made, bookmarks))
         with Pdf.open(io.BytesIO(pdf)) as opened:
             if len(whole.pages) == 0:
                 whole.trailer.Info = whole.copy_foreign(opened.make_indirect(opened.docinfo))

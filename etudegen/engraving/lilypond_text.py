@@ -31,19 +31,21 @@ def _header(fields_of_header: Mapping[str, str]) -> str:
 
 
 def _score(page: Page, title: Mapping[str, str]) -> str:
-    """Return a study as a score, with the fields of its title."""
+    """Return a study as a score, with the fields of its title; one without a title goes on from another part."""
     notes = "\n".join(music(page))
     longest = max(len(measure.label) for measure in page.measures)
     room = _ROOM_FOR_LONG_LABELS if longest > _SHORT_LABEL else ""
     digits = any(sign.fingering or sign.syllable for measure in page.measures for sign in measure.signs)
     above = chord_row(page.measures)
     below = "".join(f"\\new Lyrics \\lyricmode {{\n{row}\n}}\n" for row in lyric_rows(page.measures))
-    opening = ("\\digits-below\n" if digits else "") + ("\\endings-over-chords\n" if above else "")
+    opening = "" if title else "\\once \\omit Staff.TimeSignature\n"
+    opening += ("\\digits-below\n" if digits else "") + ("\\endings-over-chords\n" if above else "")
     staff = f"\\new Staff {{\n{opening}{notes}\n}}"
     if above or below:
         chords = f"\\new Dynamics \\with {{ \\chord-row }} {{\n{above}\n}}\n" if above else ""
         staff = f"<<\n{chords}{staff}\n{below}>>"
-    return f"\\score {{\n{staff}\n{_block(title)}\n{room}}}"
+    header = _block(title) if title else _block({}, "  goes-on = ##t")
+    return f"\\score {{\n{staff}\n{header}\n{room}}}"
 
 
 def _scheme(value: float | tuple[float, ...]) -> str:
@@ -104,7 +106,8 @@ def _caution(section: Section) -> str:
 def _section(section: Section) -> str:
     content = section.content
     if isinstance(content, Page):
-        return _score(content, {"heading": section.heading, "title": content.title, **content.texts})
+        title = {"heading": section.heading, "title": content.title, **content.texts}
+        return _score(content, {} if section.goes_on else title)
     rows = markups(content) if isinstance(content, PlanSheet) else card_markups(content)
     return "\n".join((_title_of_text(section.heading, content.title, content.subtitle), *rows))
 

@@ -11,13 +11,12 @@ import signal
 import subprocess
 import sys
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
 from threading import Lock, Thread, Timer
-from typing import IO, Any
+from typing import IO, Any, NamedTuple
 
-from etudegen.deferral import defer
+from etudegen.deferral import OF_ABJAD, defer
 
 # LilyPond spends a third of its time looking for memory to use again (its collector is Boehm's, which reads this:
 # https://github.com/bdwgc/bdwgc/blob/master/docs/README.environment). The page style switches that on again where a
@@ -25,8 +24,7 @@ from etudegen.deferral import defer
 _NO_COLLECTOR = {"GC_DONT_GC": "1"}
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
+class Task(NamedTuple):
     """What the program is started with: LilyPond's command where it is to print, for so many parts side by side."""
 
     folder: Path
@@ -79,8 +77,8 @@ class _Programs:
             )  # fmt: skip
 
     def engrave(self, part: int, text: bytes) -> None:
-        """Have a part engraved; this returns at once."""
-        if self._running:
+        """Have a part engraved, if it is one that is printed; this returns at once."""
+        if part < len(self._running):
             Thread(target=self._engrave, args=(part, text), daemon=True).start()
 
     def _engrave(self, part: int, text: bytes) -> None:
@@ -131,8 +129,8 @@ def main() -> None:
         sys.exit(1)
     waiting: SimpleQueue[tuple[int, Any]] = SimpleQueue()
     Thread(target=_receive, args=(sys.stdin.buffer, waiting, programs), daemon=True).start()
-    # Sphinx, which abjad would load for its own manual; what it would have brought along is wanted all the same.
-    defer("uqbar.apis")
+    defer(OF_ABJAD)
+    # abjad asks for it, and has it only by what is put off now.
     import uqbar.graphs  # noqa: F401, PLC0415 - after that
 
     from etudegen.engraving.book import Book  # noqa: PLC0415

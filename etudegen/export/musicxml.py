@@ -10,9 +10,12 @@ from music21 import defaults, stream, text
 from music21.expressions import TextExpression
 from music21.instrument import Instrument
 from music21.musicxml.m21ToXml import ScoreExporter
+from music21.spanner import Ottava
 from music21.tempo import MetronomeMark
 
 from etudegen import __version__
+from etudegen.export.measures import SheetPartExporter, SpannersByElement
+from etudegen.export.xml_text import xml_text
 from etudegen.notation.marks import PageRole, PageText, SwingMark
 from etudegen.theory.swing import FINEST_RATIO, soloist_ratio
 
@@ -20,7 +23,25 @@ from etudegen.theory.swing import FINEST_RATIO, soloist_ratio
 class _SheetExporter(ScoreExporter):  # type: ignore[misc]
     """music21's exporter with our name on the file, no date, no invented composer, and typed page texts."""
 
-    def textBoxToXmlCredit(self, textBox: text.TextBox) -> Element:  # noqa: N802, N803 - music21's names
+    def parse(self) -> Element:
+        part = self.stream.parts[0]
+        for bracket in part.getElementsByClass(Ottava):
+            # In MusicXML what stands under one is what is heard.
+            bracket.performTransposition()
+        self.scorePreliminaries()
+        self.partExporterList = [SheetPartExporter(part, self, self.spannerBundle)]
+        self.parsePartlikeScore()
+        self.postPartProcess()
+        self.partExporterList.clear()
+        root: Element = self.xmlRoot
+        return root
+
+    def scorePreliminaries(self) -> None:  # noqa: N802 - music21's names
+        self.setScoreLayouts()
+        self.textBoxes = list(self.stream.getElementsByClass(text.TextBox))
+        self.spannerBundle = SpannersByElement.of(self.stream.parts[0])
+
+    def textBoxToXmlCredit(self, textBox: text.TextBox) -> Element:  # noqa: N802, N803
         credit: Element = super().textBoxToXmlCredit(textBox)
         # The other roles have no usual name, and some readers take any typed text for a subtitle.
         if isinstance(textBox, PageText) and textBox.role in (PageRole.TITLE, PageRole.SUBTITLE):
@@ -100,5 +121,4 @@ def musicxml(score: stream.Score) -> bytes:
     _add_sounds(root, score)
     _add_ids(root, score)
     _add_swing(root, score)
-    file: bytes = exporter.asBytes()
-    return file
+    return bytes(exporter.xmlHeader()) + xml_text(root).encode()

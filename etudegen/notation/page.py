@@ -6,9 +6,11 @@ from fractions import Fraction
 from music21.layout import PageLayout, ScoreLayout
 
 from etudegen.notation.marks import PageRole, PageText
-from etudegen.notation.page_style import PAPER_MILLIMETRES, SHEET
+from etudegen.notation.page_style import SHEET
 from etudegen.study import Paper, Study
 
+# Width and height in millimetres. ISO 216: A4 is 210 by 297 mm; Letter is 8.5 by 11 inches.
+_PAPER_MILLIMETRES = {Paper.A4: (210.0, 297.0), Paper.LETTER: (215.9, 279.4)}
 _TENTHS_PER_STAFF = 40
 _FONT_POINTS = {
     PageRole.TITLE: 18,
@@ -25,7 +27,7 @@ def _tenths(millimetres: float) -> float:
 
 def score_layout(paper: Paper) -> ScoreLayout:
     """Return the size of paper, margins and staff."""
-    width, height = (_tenths(side) for side in PAPER_MILLIMETRES[paper])
+    width, height = (_tenths(side) for side in _PAPER_MILLIMETRES[paper])
     side, top, bottom = (_tenths(each) for each in (SHEET.side_margin, SHEET.top_margin, SHEET.bottom_margin))
     page = PageLayout(
         pageWidth=width, pageHeight=height, leftMargin=side, rightMargin=side, topMargin=top, bottomMargin=bottom
@@ -36,7 +38,7 @@ def score_layout(paper: Paper) -> ScoreLayout:
 def paper_of(layout: ScoreLayout) -> Paper:
     """Return the paper that a layout was made for: the one whose page is nearest in height."""
     height = layout.pageLayout.pageHeight
-    return min(Paper, key=lambda paper: abs(_tenths(PAPER_MILLIMETRES[paper][1]) - height))
+    return min(Paper, key=lambda paper: abs(_tenths(_PAPER_MILLIMETRES[paper][1]) - height))
 
 
 def duration_text(seconds: Fraction) -> str:
@@ -67,7 +69,7 @@ def study_texts(study: Study) -> dict[PageRole, str]:
 
 def page_texts(said: Mapping[PageRole, str], paper: Paper) -> list[PageText]:
     """Return the texts around the staves, placed for programs that read positions in tenths of a staff space."""
-    width, height = (_tenths(side) for side in PAPER_MILLIMETRES[paper])
+    width, height = (_tenths(side) for side in _PAPER_MILLIMETRES[paper])
     side, top, bottom = (_tenths(each) for each in (SHEET.side_margin, SHEET.top_margin, SHEET.bottom_margin))
     wanted = (
         (PageRole.TITLE, width / 2, height - top, "center", "top"),

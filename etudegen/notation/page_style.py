@@ -1,11 +1,10 @@
-"""The measures of a printed page, in one place: MusicXML and the style of the engraver take theirs from here."""
+"""The measures of a printed page, in one place: MusicXML and the style of the engraver take theirs from here.
+
+It knows nothing of studies, so that what sets text need not load them.
+"""
 
 from dataclasses import dataclass
 
-from etudegen.study import Paper
-
-# Width and height in millimetres. ISO 216: A4 is 210 by 297 mm; Letter is 8.5 by 11 inches.
-PAPER_MILLIMETRES = {Paper.A4: (210.0, 297.0), Paper.LETTER: (215.9, 279.4)}
 _LINES_OF_A_STAFF, _POINTS_OF_AN_INCH, _MILLIMETRES_OF_AN_INCH = 5, 72.27, 25.4
 
 

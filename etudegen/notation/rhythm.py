@@ -8,17 +8,24 @@ from music21.meter import TimeSignature
 from music21.note import Note, Rest
 from music21.stream import Measure
 
+_Ratio = tuple[int, int]
 _BEAT = Fraction(1)
 # In quarter notes: values written with one notehead (dotted ones included), longest first.
 _VALUES = tuple(Fraction(*pair) for pair in ((4, 1), (3, 1), (2, 1), (3, 2), (1, 1), (3, 4), (1, 2), (1, 4), (1, 8)))
 
 
-@cache
 def pieces(start: Fraction, duration: Fraction, bar: Fraction) -> tuple[Fraction, ...]:
     """Cut a duration that begins ``start`` quarter notes into a bar into values that can each be written.
 
     Cuts fall at barlines, then at the next beat for what begins off the beat, so that every beat shows.
     """
+    return _pieces(start.as_integer_ratio(), duration.as_integer_ratio(), bar.as_integer_ratio())
+
+
+@cache
+def _pieces(of_start: _Ratio, of_duration: _Ratio, of_bar: _Ratio) -> tuple[Fraction, ...]:
+    # Asked for by whole numbers: looking fractions up takes longer than cutting.
+    start, duration, bar = (Fraction(*each) for each in (of_start, of_duration, of_bar))
     cut = []
     while duration:
         room = min(duration, bar - start)
@@ -34,7 +41,7 @@ def pieces(start: Fraction, duration: Fraction, bar: Fraction) -> tuple[Fraction
 
 
 @cache
-def _beams(signature: str, values: tuple[tuple[Fraction, bool], ...]) -> tuple[tuple[str, ...] | None, ...]:
+def _beams(signature: str, values: tuple[tuple[float | Fraction, bool], ...]) -> tuple[tuple[str, ...] | None, ...]:
     """Return for each value of a bar (in quarter notes; True: a note) its beam types, outermost first."""
     bar = Measure()
     for value, sounds in values:
@@ -50,7 +57,7 @@ def _beams(signature: str, values: tuple[tuple[Fraction, bool], ...]) -> tuple[t
 
 def add_beams(signature: str, signs: list[Note | Rest]) -> None:
     """Beam the notes of one bar by beat."""
-    values = tuple((Fraction(sign.quarterLength), sign.isNote) for sign in signs)
+    values = tuple((sign.quarterLength, sign.isNote) for sign in signs)
     if not any(value < 1 and sounds for value, sounds in values):
         return
     for sign, types in zip(signs, _beams(signature, values), strict=True):
@@ -60,6 +67,8 @@ def add_beams(signature: str, signs: list[Note | Rest]) -> None:
 
 def add_tuplet_ends(signs: list[Note | Rest]) -> None:
     """Mark where each tuplet of a bar starts and stops; beamed ones need no bracket."""
+    if not any(sign.duration.tuplets for sign in signs):
+        return
     start = Fraction(0)
     group: list[Note | Rest] = []
     for sign in signs:

@@ -1,5 +1,6 @@
 """A study written down as a music21 score: one part, measure by measure, at written pitch."""
 
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -62,13 +63,14 @@ class _LineWriter:
 
     def __init__(self, line: Line, number: int, metre: Metre, part: stream.Part, written: int) -> None:
         self._line, self._number, self._part = line, number, part
-        self._plan = line.all_measures(metre)
+        self.plan = line.all_measures(metre)
         self._written_before = written
         self.measures: list[stream.Measure] = []
         self._signs: list[Note | ScoreRest] = []
         self._marks: list[tuple[Fraction, Music21Object]] = []
         self._beamed_by_file = False
-        self._filled, self._at = Fraction(0), Fraction(0)
+        # How much of the measure is filled, and where in the line it begins.
+        self._filled, self._begins = Fraction(0), Fraction(0)
         self.metre, self._sharps = metre, line.sharps
         self._standing: dict[tuple[str, int], int] = {}
         self._tied = False
@@ -96,16 +98,18 @@ class _LineWriter:
 
     @property
     def _measure(self) -> Measure:
-        return self._plan[len(self.measures)]
+        return self.plan[len(self.measures)]
 
     def _write_tone(self, tone: Tone, name: str) -> None:
         if tone.swell:
-            middle, end = self._at + tone.duration / 2, self._at + tone.duration
-            self._hairpins += [Hairpin(self._at, middle, grows=True), Hairpin(middle, end, grows=False)]
-        durations = [_duration(tone.written)] if tone.written else [Duration(opFrac(each)) for each in self._cut(tone)]
-        for place, duration in enumerate(durations):
+            at = self._begins + self._filled
+            middle, end = at + tone.duration / 2, at + tone.duration
+            self._hairpins += [Hairpin(at, middle, grows=True), Hairpin(middle, end, grows=False)]
+        lengths = (tone.duration,) if tone.written else self._cut(tone)
+        for place, length in enumerate(lengths):
+            duration = _duration(tone.written) if tone.written else Duration(opFrac(length))
             note = Note(pitch=score_pitch(tone.pitch), duration=duration)
-            first, last = place == 0, place + 1 == len(durations)
+            first, last = place == 0, place + 1 == len(lengths)
             note.id = name if first else ids.continued(name, place + 1)
             if tone.slash:
                 note.notehead, note.stemDirection = "slash", "noStem"
@@ -130,14 +134,14 @@ class _LineWriter:
                 for kind in tone.written.beams:
                     note.beams.append(*kind.split("-"))
                 self._beamed_by_file = self._beamed_by_file or bool(tone.written.beams)
-            self._add(note, Fraction(0) if tone.grace else Fraction(note.quarterLength))
+            self._add(note, Fraction(0) if tone.grace else length)
 
-    def _cut(self, event: Tone | Rest) -> list[Fraction]:
+    def _cut(self, event: Tone | Rest) -> Sequence[Fraction]:
         """Return the values that a duration is written with, from here on, tied over bar lines."""
         cut: list[Fraction] = []
         filled, place, left = self._filled, len(self.measures), event.duration
         while left:
-            length = self._plan[place].length
+            length = self.plan[place].length
             piece = min(left, length - filled)
             cut += pieces(filled, piece, length)
             left -= piece
@@ -192,7 +196,7 @@ class _LineWriter:
     def _write_rest(self, rest: Rest, name: str) -> None:
         self._close_bracket()
         if rest.written:
-            self._add_rest(_duration(rest.written), name, fermata=rest.fermata)
+            self._add_rest(_duration(rest.written), rest.duration, name, fermata=rest.fermata)
             return
         left, whole, written = rest.duration, list[ScoreRest](), 0
         while left:
@@ -201,7 +205,7 @@ class _LineWriter:
             for value in [piece] if piece == length else pieces(self._filled, piece, length):
                 written += 1
                 name_of_sign = ids.continued(name, written)
-                sign = self._add_rest(Duration(opFrac(value)), name_of_sign, whole=piece == length)
+                sign = self._add_rest(Duration(opFrac(value)), value, name_of_sign, whole=piece == length)
                 whole += [sign] if piece == length else []
             left -= piece
         if rest.fermata and whole:
@@ -209,18 +213,19 @@ class _LineWriter:
         if len(whole) > 1:
             self._part.insert(0, MultiMeasureRest(*whole))
 
-    def _add_rest(self, duration: Duration, name: str, *, whole: bool = False, fermata: bool = False) -> ScoreRest:
+    def _add_rest(
+        self, duration: Duration, lasts: Fraction, name: str, *, whole: bool = False, fermata: bool = False
+    ) -> ScoreRest:
         rest = ScoreRest(duration=duration)
         rest.id = name
         rest.fullMeasure = whole
         rest.expressions += [_fermata()] if fermata else []
-        self._add(rest, Fraction(rest.quarterLength))
+        self._add(rest, lasts)
         return rest
 
     def _add(self, sign: Note | ScoreRest, lasts: Fraction) -> None:
         self._signs.append(sign)
         self._filled += lasts
-        self._at += lasts
         if self._filled == self._measure.length and lasts:
             self._close_measure()
 
@@ -238,14 +243,16 @@ class _LineWriter:
         self._standing = show_accidentals(self._signs, self._sharps, self._standing)
         measure = stream.Measure(number=self._written_before + len(self.measures) + 1)
         self._open_measure(measure, plan)
-        offset = Fraction(0)
+        offset: float | Fraction = 0.0
         for sign in self._signs:
-            measure.coreInsert(opFrac(offset), sign)
-            offset += Fraction(0) if sign.duration.isGrace else Fraction(sign.quarterLength)
+            measure.coreInsert(offset, sign)
+            if not sign.duration.isGrace:
+                offset = opFrac(offset + sign.quarterLength)
         for at, mark in self._marks:
             measure.coreInsert(opFrac(at), mark)
         measure.coreElementsChanged()
         self.measures.append(measure)
+        self._begins += plan.length
         self._signs, self._marks, self._filled, self._beamed_by_file = [], [], Fraction(0), False
 
     def _open_measure(self, measure: stream.Measure, plan: Measure) -> None:
@@ -274,7 +281,7 @@ class _LineWriter:
         """Put a mark at a moment of the line; one that ``ends`` something on a bar line stands before that."""
         begins = Fraction(0)
         last = len(self.measures) - 1
-        for place, (measure, plan) in enumerate(zip(self.measures, self._plan, strict=True)):
+        for place, (measure, plan) in enumerate(zip(self.measures, self.plan, strict=True)):
             end = begins + plan.length
             if at < end or (at == end and (ends or place == last)):
                 measure.insert(opFrac(at - begins), mark)
@@ -289,7 +296,7 @@ class _LineWriter:
 
     def _write_endings(self) -> None:
         bracket: list[stream.Measure] = []
-        for plan, measure in zip(self._plan, self.measures, strict=True):
+        for plan, measure in zip(self.plan, self.measures, strict=True):
             bracket = [] if plan.ending_starts else bracket
             bracket += [measure] if plan.ending else []
             if plan.ending_stops and bracket:
@@ -301,7 +308,7 @@ class _LineWriter:
             return
         before: Measure | None = None
         measures, metre = 0, self.metre
-        for plan, measure in zip(self._plan, self.measures, strict=True):
+        for plan, measure in zip(self.plan, self.measures, strict=True):
             metre = plan.metre or metre
             phrase_ends = measures >= _MEASURES_IN_A_PHRASE or (before is not None and before.double_bar)
             if phrase_ends and any(isinstance(sign, Note) for sign in measure.elements):
@@ -371,7 +378,7 @@ class _PartWriter:
         changes = [measure for measure in line.measures if measure.sharps is not None]
         self._sharps = (changes[-1].sharps or 0, line.mode) if changes else (line.sharps, line.mode)
         self._tempo = next((measure.tempo for measure in reversed(line.measures) if measure.tempo), tempo)
-        for measure, plan in zip(writer.measures, line.all_measures(self._study.metre), strict=True):
+        for measure, plan in zip(writer.measures, writer.plan, strict=True):
             self._part.coreInsert(opFrac(self._offset), measure)
             self._offset += plan.length
         self._measures += writer.measures

@@ -9,14 +9,13 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from etudegen.engraving.engraver import Engraver
+from etudegen.engraving.engraver import PARTS, Engraver
 from etudegen.sheets.play_along import play_along
 from etudegen.sound.backing import Backing
 from etudegen.study import Study
 
 if TYPE_CHECKING:
     # Not loaded with this module: the engraver has to be started before the music library is.
-    from etudegen.engraving.book import Book
     from etudegen.engraving.page import Page
 
 
@@ -35,6 +34,8 @@ class Format(StrEnum):
 
 
 USUAL_FORMATS = (Format.PDF, Format.MUSICXML, Format.MIDI)
+# In measures: what takes a second process less time than its start does.
+_LONG_ENOUGH = 64
 _ENGRAVED = frozenset({Format.PDF, Format.LY})
 
 
@@ -60,7 +61,7 @@ def contents_of(
     ``line_bookmarks`` each line is to be found in the outline of the PDF. Raises
     :class:`~etudegen.errors.MachineError` if engraving fails.
     """
-    with _engraver_for(formats, engraver) as started:
+    with _engraver_for(formats, engraver, PARTS if line_bookmarks else 1) as started:
         # Loaded here and not above: the engraver is starting by now, and loads its own libraries meanwhile.
         from etudegen.notation.score import write_score  # noqa: PLC0415
 
@@ -68,8 +69,7 @@ def contents_of(
         if started is not None:
             from etudegen.engraving.reading import read_page  # noqa: PLC0415
 
-            page = read_page(score)
-            started.engrave(_with_bookmarks(page) if line_bookmarks else page)
+            _engrave(started, read_page(score), formats, line_bookmarks=line_bookmarks)
         contents = Contents({})
         if backing is not None or Format.MIDI in formats:
             from etudegen.export.midi import midi  # noqa: PLC0415
@@ -92,15 +92,27 @@ def contents_of(
     return contents
 
 
-def _engraver_for(formats: Collection[Format], started: Engraver | None) -> AbstractContextManager[Engraver | None]:
+def _engraver_for(
+    formats: Collection[Format], started: Engraver | None, parts: int
+) -> AbstractContextManager[Engraver | None]:
     if not _ENGRAVED & set(formats):
         return nullcontext()
-    return nullcontext(started) if started else Engraver(pdf=Format.PDF in formats)
+    return nullcontext(started) if started else Engraver(pdf=Format.PDF in formats, parts=parts)
 
 
-def _with_bookmarks(page: "Page") -> "Book":
-    """Return a page as a book with a bookmark for each line."""
-    from etudegen.engraving.book import Book, Section  # noqa: PLC0415 - see above
+def _engrave(engraver: Engraver, page: "Page", formats: Collection[Format], *, line_bookmarks: bool) -> None:
+    """Hand a page over, in two parts that are engraved side by side where the engraver has as many and it is long."""
+    if not line_bookmarks:
+        engraver.engrave(page)
+        return
+    from etudegen.engraving.book import book_of_lines, in_two_parts  # noqa: PLC0415 - see above
 
-    names = tuple(measure.label for place, measure in enumerate(page.measures) if measure.new_system or place == 0)
-    return Book(page.title, "", page.paper, (Section(page.title, "", page, names),))
+    book = book_of_lines(page)
+    lines = sum(measure.new_system for measure in page.measures[1:]) + 1
+    if engraver.parts == 1 or lines == 1 or len(page.measures) < _LONG_ENOUGH:
+        engraver.engrave(book)
+        return
+    for part in in_two_parts(book):
+        engraver.engrave(part)
+    if Format.LY in formats:
+        engraver.set_whole(book)

@@ -13,7 +13,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from etudegen import __version__
-from etudegen.deferral import defer
+from etudegen.deferral import OF_MUSIC21, defer
 from etudegen.engraving.engraver import PARTS, Engraver
 from etudegen.errors import InputError, MachineError
 from etudegen.files.templates import templates
@@ -170,8 +170,7 @@ def _begin() -> None:
     """Make a worker quick: it is a program of its own, which ends with its books."""
     # Looking for garbage in between costs a tenth of the time.
     gc.disable()
-    # Wanted by the music library for scores on the web, of which there are none here.
-    defer("requests")
+    defer(OF_MUSIC21)
     # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
     warnings.filterwarnings("ignore", module="music21")
 

@@ -50,11 +50,13 @@
          ((null? (ly:prob-property system 'is-book-title)) 'text)
          (else 'title)))
 
-% A study begins with its title; text where none was before, or after a page that had to end.
+% A study begins with its title, or at once where its title is in another part; text where none was before, or after a
+% page that had to end.
 #(define (begins-section? kind before)
    (or (eq? kind 'title)
+       (not before)
        (and (eq? kind 'text)
-            (or (not before) (not (eq? 'text (kind-of before))) (eq? 'force (permission before))))))
+            (or (not (eq? 'text (kind-of before))) (eq? 'force (permission before))))))
 
 #(define (items-of systems)
    (let loop ((left systems) (before #f) (section -1) (items '()))
@@ -208,11 +210,11 @@
 
 % Whether the music at a place begins a line of its study, and is not just where it was broken.
 #(define (begins-line? items place)
-   (and (> place 0)
-        (music? (vector-ref items place))
-        (let* ((before (vector-ref items (1- place))) (system (item-system before)))
-          (or (title? before)
-              (and (eq? 'allow (permission system)) (null? (ly:prob-property system 'page-break-penalty)))))))
+   (and (music? (vector-ref items place))
+        (or (= place 0)
+            (let* ((before (vector-ref items (1- place))) (system (item-system before)))
+              (or (title? before)
+                  (and (eq? 'allow (permission system)) (null? (ly:prob-property system 'page-break-penalty))))))))
 
 % What is told of a page: how full it is, which sections and lines begin on it, its staff distances in millimetres.
 #(define (lines-about items page number filled pairs places)
@@ -285,7 +287,7 @@
           (room-from (lambda (place) (- height (head-height place))))
           (pages (best-pages items steps room-from))
           (first (+ (ly:output-def-lookup paper 'first-page-number 1) (pages-before))))
-     (let loop ((left pages) (number first) (before 0) (made '()) (told '()))
+     (let loop ((left pages) (number first) (before (mm->spaces most-spread-mm)) (made '()) (told '()))
        (if (null? left)
            (begin
              (tell-pages (cons (list 'last (1- number)) (concatenate (reverse told))))

@@ -59,7 +59,7 @@
 #(define (searchable text) (markup #:override '(font-features . ("-liga")) text))
 
 % What stands over the music of a study, or over a sheet of text: each field that there is. Never empty, since a study
-% is known by having a title.
+% is known by having a title, unless it goes on from another part of the book.
 #(define-markup-command (section-title layout props) ()
    (let* ((field (lambda (name)
                    (let ((text (chain-assoc-get name props #f))) (and (string? text) (not (string-null? text)) text))))
@@ -77,8 +77,10 @@
                     (and subtitle (markup #:fontsize -0.5 #:centred-lines subtitle))
                     (and instruction (markup #:fontsize -0.5 #:wordwrap-string instruction))
                     (and caution (markup #:fontsize -1.5 #:italic #:wordwrap-string caution))))))
-     (interpret-markup layout props
-       (searchable (make-column-markup (if (null? rows) (list (markup #:vspace 0.2)) (list-join rows (markup #:vspace 0.15))))))))
+     (if (chain-assoc-get 'header:goes-on props #f)
+         empty-stencil
+         (interpret-markup layout props
+           (searchable (make-column-markup (if (null? rows) (list (markup #:vspace 0.2)) (list-join rows (markup #:vspace 0.15)))))))))
 
 #(define-markup-command (page-head layout props running heading) (string? string?)
    (interpret-markup layout props (searchable (markup #:fontsize -2 #:fill-line (running heading)))))

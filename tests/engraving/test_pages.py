@@ -13,7 +13,7 @@ import pytest
 from pypdf import PdfReader
 
 from etudegen.engraving import typesetter
-from etudegen.engraving.book import Book, Card, Section, halfway
+from etudegen.engraving.book import Book, Card, Section, book_of_lines, halfway, in_two_parts
 from etudegen.engraving.engraver import Engraver
 from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint
 from etudegen.engraving.lilypond_text import book_text, lilypond_text
@@ -228,3 +228,28 @@ def test_texts_in_the_heads_of_pages_and_of_sections_cannot_run_code(
     pdf, _ = made_of(Book(words, words, "a4", (Section(words, words, page), card)))
     kept = ["".join(text.split()) for text in texts(pdf)]
     assert all("".join(words.split()) in text for text in kept)
+
+
+def test_a_study_in_two_parts_says_and_bookmarks_what_it_does_in_one(workshop: Path) -> None:
+    page = page_of(repeats=5)
+    whole = book_of_lines(page)
+    first, rest = in_two_parts(whole)
+    (said, _), (said_in_parts, _) = made_of(whole), made_of(first, [first, rest])
+    opening, *others = texts(said_in_parts)
+    assert page.title in opening
+    assert f"{page.title}, continued" not in opening
+    assert len(others) >= 1
+    assert all(text.startswith(f"{page.title}, continued") for text in others)
+    lines = [line.title for line in PdfReader(io.BytesIO(said)).outline[1]]
+    assert [line.title for line in PdfReader(io.BytesIO(said_in_parts)).outline[1]] == lines
+    assert lines == [measure.label for measure in page.measures if measure.label]
+    assert r"\once \omit Staff.TimeSignature" in book_text(rest)
+
+
+def test_the_text_of_a_study_in_two_parts_is_in_one_piece(workshop: Path) -> None:
+    whole = book_of_lines(page_of())
+    with Engraver(pdf=False, parts=2) as engraver:
+        for part in in_two_parts(whole):
+            engraver.engrave(part)
+        engraver.set_whole(whole)
+        assert engraver.text().decode() == book_text(whole)
