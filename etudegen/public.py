@@ -21,7 +21,7 @@ from etudegen.instrument.catalogue import instrument as _instrument
 from etudegen.practice.items import Item
 from etudegen.practice.profile import Aim, Profile, profile_of
 from etudegen.practice.routines import routine as _routine
-from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
+from etudegen.practice.rules import LEAST_LEVEL, LONGEST_SESSION, MOST_LEVEL, SHORTEST_SESSION
 from etudegen.practice.session import Session, make_session
 from etudegen.sheets.contents import Format, contents_of
 from etudegen.sheets.play_along import Sound
@@ -31,6 +31,7 @@ from etudegen.sound.backing import Backing
 from etudegen.study import Line, Paper, Rest, Study, Tone
 from etudegen.theory.keys import KeyOrder
 from etudegen.theory.pitch import WrittenPitch
+from etudegen.theory.tempo import FASTEST, SLOWEST
 
 if TYPE_CHECKING:
     from music21.stream import Score
@@ -44,6 +45,32 @@ __all__ = [
     "exercise", "in_keys", "kinds", "lilypond", "midi", "musicxml", "parameters", "pdf", "performance", "plan",
     "play_along", "profile", "score", "settings", "svg", "tune",
 ]  # fmt: skip
+
+
+_LONGEST_SHOWN = 80
+
+
+def _shown(value: object) -> str:
+    shown = repr(value)
+    return shown if len(shown) <= _LONGEST_SHOWN else f"{shown[:_LONGEST_SHOWN]}…"
+
+
+def _text(name: str, value: object) -> str:
+    if not isinstance(value, str):
+        raise InputError(f"{name} {_shown(value)} is not allowed: give a text")
+    return value
+
+
+def _number(name: str, value: object) -> str:
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise InputError(f"{name} {_shown(value)} is not allowed: give a whole number")
+    return str(value) if abs(value) < 10**_LONGEST_SHOWN else "inf"
+
+
+def _study(of: object) -> Study:
+    if not isinstance(of, Study):
+        raise InputError(f"{_shown(of)} is no study: make one with etudegen.exercise or etudegen.in_keys")
+    return of
 
 
 def kinds() -> tuple[Kind, ...]:
@@ -74,7 +101,7 @@ def exercise(kind: str, *, concert: bool = False, **asked: Any) -> Study:
     return kind_named(kind).study(parameters(kind, concert=concert, **asked))
 
 
-def tune(source: Path | bytes, *, instrument: str = USUAL, part: str | None = None, name: str = "tune") -> "Tune":
+def tune(source: Path | str | bytes, *, instrument: str = USUAL, part: str | None = None, name: str = "tune") -> "Tune":
     """Read a tune from MusicXML, plain or compressed: a file's path, or its bytes with a ``name`` for complaints.
 
     It is at written pitch for the instrument. ``part`` is a number from 1, an id or a name, where there are several.
@@ -82,8 +109,11 @@ def tune(source: Path | bytes, *, instrument: str = USUAL, part: str | None = No
     """
     from etudegen.tunes.keys import read_tune, tune_of  # noqa: PLC0415 - brings the music library along
 
-    playing = _instrument(instrument)
-    return tune_of(source, name, part, playing) if isinstance(source, bytes) else read_tune(source, part, playing)
+    playing = _instrument(_text("instrument", instrument))
+    wanted = None if part is None else _text("part", part)
+    if isinstance(source, bytes):
+        return tune_of(source, _text("name", name), wanted, playing)
+    return read_tune(Path(_text("source", source) if isinstance(source, str) else source), wanted, playing)
 
 
 def in_keys(
@@ -108,16 +138,16 @@ def in_keys(
     from etudegen.tunes.keys import in_keys as moved  # noqa: PLC0415
 
     wanted = KeysWanted(
-        instrument=_instrument(instrument),
-        low=WrittenPitch.parse(low),
-        high=WrittenPitch.parse(high),
-        keys=keys,
-        order=None if order is None else one_of(KeyOrder, "order")(order),
-        seed=seed,
-        tempo=tempo,
-        fingerings=one_of(Fingerings, "fingerings")(fingerings),
-        paper=one_of(Paper, "paper")(paper),
-        title=title,
+        instrument=_instrument(_text("instrument", instrument)),
+        low=WrittenPitch.parse(_text("low", low)),
+        high=WrittenPitch.parse(_text("high", high)),
+        keys=_text("keys", keys),
+        order=None if order is None else one_of(KeyOrder, "order")(_text("order", order)),
+        seed=whole_number("seed", 0, 2**31 - 1)(_number("seed", seed)),
+        tempo=None if tempo is None else whole_number("tempo", SLOWEST, FASTEST)(_number("tempo", tempo)),
+        fingerings=one_of(Fingerings, "fingerings")(_text("fingerings", fingerings)),
+        paper=one_of(Paper, "paper")(_text("paper", paper)),
+        title=_text("title", title),
     )
     return study_of(moved(melody, wanted), wanted)
 
@@ -126,7 +156,7 @@ def score(of: Study) -> "Score":
     """Return a study as a music21 score of one part at written pitch; its notes have stable ids."""
     from etudegen.notation.score import write_score  # noqa: PLC0415 - brings the music library along
 
-    return write_score(of)
+    return write_score(_study(of))
 
 
 def performance(of: Study) -> "Performance":
@@ -143,17 +173,21 @@ def musicxml(of: Study) -> bytes:
     >>> etudegen.musicxml(etudegen.exercise("slurs", positions="0"))[:5]
     b'<?xml'
     """
-    return contents_of(of, [Format.MUSICXML]).formats[Format.MUSICXML]
+    return contents_of(_study(of), [Format.MUSICXML]).formats[Format.MUSICXML]
 
 
 def midi(of: Study) -> bytes:
     """Return a study as a Standard MIDI File of type 1, at concert pitch."""
-    return contents_of(of, [Format.MIDI]).formats[Format.MIDI]
+    return contents_of(_study(of), [Format.MIDI]).formats[Format.MIDI]
 
 
 def pdf(of: Study, *, engraver: Engraver | None = None) -> bytes:
-    """Return a study as PDF; ``engraver`` is one that was kept waiting, such as ``SpareEngravers.take()`` gives."""
-    return contents_of(of, [Format.PDF], engraver=engraver).formats[Format.PDF]
+    """Return a study as PDF.
+
+    ``engraver`` is one that was kept waiting, such as ``SpareEngravers.take()`` gives; it engraves once, and is ended.
+    """
+    with engraver or Engraver() as started:
+        return contents_of(_study(of), [Format.PDF], engraver=started).formats[Format.PDF]
 
 
 def svg(of: Study) -> list[bytes]:
@@ -167,14 +201,16 @@ def svg(of: Study) -> list[bytes]:
 
 def lilypond(of: Study) -> bytes:
     """Return a study as self-contained LilyPond text in UTF-8."""
-    return contents_of(of, [Format.LY]).formats[Format.LY]
+    return contents_of(_study(of), [Format.LY]).formats[Format.LY]
 
 
 def play_along(
     of: Study, backing: Backing | None = None, *, tempos: Sequence[int] = (), sounds: Sequence[Sound] = (Sound.WAV,)
 ) -> dict[str, bytes]:
     """Return MIDI and sound to play a study along with, by the names of the files, one of each for every tempo."""
-    return _play_along(performance(of), of.name, backing or Backing(), tuple(tempos), tuple(sounds))
+    chosen = tuple(one_of(Sound, "sound")(_text("sound", sound)) for sound in sounds)
+    at = tuple(whole_number("tempo", SLOWEST, FASTEST)(_number("tempo", tempo)) for tempo in tempos)
+    return _play_along(performance(of), of.name, backing or Backing(), at, chosen)
 
 
 def profile(**values: Any) -> Profile:
@@ -193,7 +229,7 @@ def plan(
     day: datetime.date | None = None,
     minutes: int | None = None,
     aim: str | None = None,
-    routine: str | None = None,
+    routine: str | Path | None = None,
     retained: Mapping[Item, float] | None = None,
 ) -> Session:
     """Plan a session: its blocks with their studies, rests included.
@@ -206,14 +242,20 @@ def plan(
     >>> sum(block.minutes for block in session.plan.blocks)
     30
     """
+    if not isinstance(player, Profile):
+        raise InputError(f"{_shown(player)} is no profile: make one with etudegen.profile(label=...)")
     length = player.minutes_per_day if minutes is None else minutes
-    whole_number("minutes", SHORTEST_SESSION, LONGEST_SESSION)(str(length))
+    if day is not None and (not isinstance(day, datetime.date) or isinstance(day, datetime.datetime)):
+        raise InputError(f"day {_shown(day)} is not allowed: give a datetime.date")
+    for item, chance in (retained or {}).items():
+        if not isinstance(item, Item) or isinstance(chance, bool) or not 0 <= chance <= 1:
+            raise InputError(f"retained {_shown(item)}: {_shown(chance)} is not allowed: give items with 0 to 1")
     return make_session(
         player,
         day or datetime.date.today(),
-        length,
-        None if aim is None else one_of(Aim, "aim")(aim),
-        None if routine is None else _routine(routine),
+        whole_number("minutes", SHORTEST_SESSION, LONGEST_SESSION)(_number("minutes", length)),
+        None if aim is None else one_of(Aim, "aim")(_text("aim", aim)),
+        None if routine is None else _routine(_text("routine", str(routine) if isinstance(routine, Path) else routine)),
         retained,
     )
 
@@ -227,5 +269,11 @@ def book_files(
     of: Session, *, name: str = "session", paper: str = "A4", level: float | None = None, audio: bool = False
 ) -> dict[str, bytes]:
     """Return the files of a session by their names: the book first, the MusicXML of its studies, perhaps its sound."""
+    if not isinstance(of, Session):
+        raise InputError(f"{_shown(of)} is no session: make one with etudegen.plan")
+    if level is not None and (not isinstance(level, int | float) or not LEAST_LEVEL <= level <= MOST_LEVEL):
+        raise InputError(f"level {_shown(level)} is not allowed: give {LEAST_LEVEL:g} to {MOST_LEVEL:g} (dBA)")
     with Engraver(parts=PARTS) as engraver:
-        return _book_files(of, engraver, name=name, paper=one_of(Paper, "paper")(paper), level=level, audio=audio)
+        return _book_files(
+            of, engraver, name=name, paper=one_of(Paper, "paper")(_text("paper", paper)), level=level, audio=audio
+        )

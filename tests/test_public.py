@@ -1,5 +1,6 @@
 """The public face: everything from plain values, as bytes, and no file written."""
 
+import datetime
 import doctest
 import json
 import re
@@ -61,7 +62,7 @@ def test_the_examples_of_the_readme_run(nowhere: Path) -> None:
     (section,) = re.findall(r"^## From Python\n(.*?)^## ", text, flags=re.MULTILINE | re.DOTALL)
     code = "\n".join(line[4:] for line in section.splitlines() if line.startswith("    "))
     assert "etudegen.book" in code
-    exec(compile(code.replace("band/", f"{WALTZ.parent}/"), "README.md", "exec"), {})
+    exec(compile(code.replace("demo/harbour-band", str(WALTZ.parent)), "README.md", "exec"), {})
 
 
 def test_a_study_of_every_kind_is_made_of_its_usual_values() -> None:
@@ -123,8 +124,35 @@ def test_a_tune_is_read_from_bytes_and_comes_in_keys(nowhere: Path) -> None:
         (lambda: etudegen.plan(etudegen.profile(label="x"), aim="speed"), "unknown aim 'speed'"),
         (lambda: etudegen.tune(b"nothing"), "'tune' is no MusicXML file"),
         (lambda: etudegen.in_keys(etudegen.tune(WALTZ), low="C6", high="C4"), "low C6 lies above high C4"),
+        (lambda: etudegen.in_keys(etudegen.tune(WALTZ), low=60), "low 60 is not allowed: give a text"),
+        (lambda: etudegen.in_keys(etudegen.tune(WALTZ), tempo="100"), "tempo '100' is not allowed"),
+        (lambda: etudegen.plan("fourth chair"), "'fourth chair' is no profile"),
+        (lambda: etudegen.plan(etudegen.profile(label="x"), minutes="20"), "minutes '20' is not allowed"),
+        (lambda: etudegen.plan(etudegen.profile(label="x"), day=datetime.datetime(2026, 11, 25)), "day datetime"),
+        (lambda: etudegen.plan(etudegen.profile(label="x"), retained={"x": 2}), "retained 'x': 2 is not allowed"),
+        (lambda: etudegen.pdf("scales"), "'scales' is no study"),
+        (lambda: etudegen.musicxml(None), "None is no study"),
+        (lambda: etudegen.book("session"), "'session' is no session"),
+        (lambda: etudegen.play_along(etudegen.exercise("slurs"), sounds=["mp3"]), "unknown sound 'mp3'"),
+        (lambda: etudegen.Engraver(parts=3), "parts 3 is not allowed"),
     ],
 )
 def test_what_cannot_be_is_told_in_the_words_of_the_command_line(ask: object, told: str) -> None:
     with pytest.raises(etudegen.InputError, match=re.escape(told)):
         ask()  # type: ignore[operator]
+
+
+def test_lists_are_taken_where_a_text_is_a_list() -> None:
+    assert etudegen.exercise("scales", keys=["D", "G"]) == etudegen.exercise("scales", keys="D G")
+    assert etudegen.exercise("slurs", contour=[2, 3, 4, 3, 2]) == etudegen.exercise("slurs", contour="2 3 4 3 2")
+
+
+def test_an_engraver_engraves_once_and_says_so() -> None:
+    made = etudegen.exercise("slurs", positions="0")
+    with etudegen.SpareEngravers() as spare:
+        engraver = spare.take()
+        assert etudegen.pdf(made, engraver=engraver).startswith(b"%PDF")
+        with pytest.raises(etudegen.MachineError, match="has been used"):
+            etudegen.pdf(made, engraver=engraver)
+    with etudegen.Engraver() as fresh, pytest.raises(etudegen.InputError, match="nothing to engrave yet"):
+        fresh.pdf()

@@ -11,7 +11,7 @@ from etudegen.exercises.settings import one_of, whole_number
 from etudegen.practice.journal import Journal
 from etudegen.practice.profile import Aim
 from etudegen.practice.rotation import by_weight
-from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
+from etudegen.practice.rules import LEAST_LEVEL, LONGEST_SESSION, MOST_LEVEL, SHORTEST_SESSION
 from etudegen.theory.rhythm import Rhythm
 
 MinutesOption = Annotated[
@@ -49,7 +49,6 @@ PaperOption = Annotated[str, typer.Option("--paper", metavar="PAPER", help="Pape
 LevelOption = Annotated[
     str | None, typer.Option("--level", metavar="DBA", help="Sound level in the room: tell the minutes NIOSH allows.")
 ]
-_LEAST_LEVEL, _MOST_LEVEL = 60.0, 130.0
 
 
 def journal_of(profile: Path, named: Path | None) -> Journal:
@@ -88,8 +87,8 @@ def read_level(text: str | None) -> float | None:
         level = float(text)
     except ValueError:
         level = float("nan")
-    if not _LEAST_LEVEL <= level <= _MOST_LEVEL:
-        raise InputError(f"level {text!r} is not allowed: give {_LEAST_LEVEL:g} to {_MOST_LEVEL:g} (dBA)")
+    if not LEAST_LEVEL <= level <= MOST_LEVEL:
+        raise InputError(f"level {text!r} is not allowed: give {LEAST_LEVEL:g} to {MOST_LEVEL:g} (dBA)")
     return level
 
 

@@ -19,7 +19,7 @@ from etudegen.engraving.pages_made import PagesMade, made_by_lilypond, read_page
 from etudegen.engraving.pdf import without_date
 from etudegen.engraving.typesetter import Task, log_file, output_stem, pages_file, text_file
 from etudegen.engraving.workshop import Workshop, clear_abandoned
-from etudegen.errors import MachineError
+from etudegen.errors import InputError, MachineError
 
 if TYPE_CHECKING:
     # Not loaded with the engraver: it has to be started before anything else is.
@@ -48,9 +48,12 @@ class Engraver:
     """
 
     def __init__(self, *, pdf: bool = True, svg: bool = False, parts: int = 1) -> None:
+        if not 1 <= parts <= PARTS:
+            raise InputError(f"parts {parts} is not allowed: give 1 to {PARTS}")
         formats = (*(("--pdf",) if pdf else ()), *(("--svg",) if svg else ()))
         command = (str(find_lilypond()), *OPTIONS, *formats) if formats else ()
         self.parts = parts
+        self._formats = [*(["pdf"] if pdf else []), *(["svg"] if svg else [])]
         self._parts: list[Page | Book] = []
         self._text_of = 0
         self._told: set[tuple[str, int]] = set()
@@ -92,17 +95,34 @@ class Engraver:
             pass
 
     def engrave(self, content: "Page | Book") -> None:
-        """Hand over a page or a book, or the next part of a book; engraving goes on by itself."""
+        """Hand over a page or a book, or the next part of a book; engraving goes on by itself.
+
+        Raises :class:`InputError` where all its parts have been handed over already.
+        """
+        self._check_open()
+        if len(self._parts) >= self.parts:
+            raise InputError("this engraver has been used, and engraves once: start another")
         self._parts.append(content)
         self._send((len(self._parts) - 1, content))
 
     def set_whole(self, content: "Page | Book") -> None:
         """Hand over as one what is engraved in several parts, for its :meth:`text`."""
+        self._check_open()
         self._text_of = self.parts
         self._send((self._text_of, content))
 
+    def _check_open(self) -> None:
+        if self._ended:
+            raise EngravingCancelledError("the engraving was cancelled, or its engraver has been used and ended")
+
+    def _check_used(self) -> None:
+        self._check_open()
+        if not self._parts:
+            raise InputError("this engraver has nothing to engrave yet: hand it a page or a book first")
+
     def text(self) -> bytes:
         """Return the LilyPond text once it is set: of what was handed over as one, else of the first part."""
+        self._check_used()
         self._await("set", self._text_of)
         return text_file(self.folder, self._text_of).read_bytes()
 
@@ -110,7 +130,7 @@ class Engraver:
         """Return the PDF, once it is engraved; that of a book with its parts joined and with bookmarks."""
         from etudegen.engraving.book import Book  # noqa: PLC0415 - see above
 
-        self._await_all()
+        self._await_all("pdf")
         printed = [without_date(self._printed(self._output(part, "pdf"))) for part in range(len(self._parts))]
         books = [part for part in self._parts if isinstance(part, Book)]
         if not books:
@@ -121,7 +141,7 @@ class Engraver:
 
     def svg(self) -> list[bytes]:
         """Return the pages as SVG, once they are engraved."""
-        self._await_all()
+        self._await_all("svg")
         pages: list[bytes] = []
         for part in range(len(self._parts)):
             single = self._output(part, "svg")
@@ -143,7 +163,10 @@ class Engraver:
             self._fail("LilyPond could not engrave the page", "")
         return place.read_bytes()
 
-    def _await_all(self) -> None:
+    def _await_all(self, wanted: str = "") -> None:
+        self._check_used()
+        if (wanted and wanted not in self._formats) or not self._formats:
+            raise InputError(f"this engraver makes no {wanted or 'page'}: it was started for {self._formats or 'text'}")
         for part in range(len(self._parts)):
             self._await("engraved", part)
             log = log_file(self.folder, part).read_text(errors="replace")
@@ -206,6 +229,11 @@ class Engraver:
         assert typesetter.stdout is not None
         typesetter.stdout.close()
 
+    def __del__(self) -> None:
+        # One that nobody ended and nobody has any more ends as well.
+        with suppress(Exception):
+            self.cancel()
+
     def __enter__(self) -> Self:
         return self
 
@@ -239,7 +267,11 @@ class SpareEngravers:
             waiting.cancel()
             waiting = None
         taken = waiting or self._new()
-        another = self._new()
+        try:
+            another = self._new()
+        except MachineError:
+            # There is one to work with; the next who asks is told.
+            return taken
         with self._lock:
             if not self._closed:
                 self._waiting.append(another)

@@ -82,6 +82,8 @@ class Setting:
         """Return the value of what was given under a name: a value as it is, a text or a number read."""
         if self.values.of_type(given):
             return given
+        if not self.is_flag and isinstance(given, list | tuple) and all(isinstance(each, str | int) for each in given):
+            given = " ".join(map(str, given))
         if not self.is_flag and isinstance(given, str | int | float) and not isinstance(given, bool):
             return self.values.read(str(given))
         raise self.refusal(name, given)

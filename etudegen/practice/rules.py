@@ -10,6 +10,8 @@ from etudegen.exercises.kinds import Strain, all_kinds
 from etudegen.theory.tempo import SLOWEST
 
 SHORTEST_SESSION, LONGEST_SESSION = 10, 240
+# Sound levels in a practice room, in dBA: quieter is no practice, louder no room.
+LEAST_LEVEL, MOST_LEVEL = 60.0, 130.0
 
 # Rest: five minutes after twenty-five of playing (G. Klickstein, "Taking Breaks", 2011,
 # musiciansway.com/blog/2011/07/taking-breaks/), and sooner when the playing is strenuous, so that two and a half
