@@ -1,9 +1,8 @@
 """How fast a process is that has everything loaded; run it by hand: ``bench_warm.py [runs]``.
 
-
 For each kind of exercise, in one key and in twelve: study, score and MusicXML in milliseconds of the processor. Then
-the PDF of a page from an engraver that was waiting, against plain LilyPond with default options on the same text.
-Medians; what is loaded is kept out of the collector's sight, as a program that runs long would do.
+the PDF of a page from an engraver that was waiting, against plain LilyPond with default options on the same text, in
+turn. Medians; what is loaded is kept out of the collector's sight, as a program that runs long would do.
 """
 
 import gc
