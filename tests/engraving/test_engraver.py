@@ -16,7 +16,7 @@ import pytest
 from etudegen.engraving.engraver import Engraver, EngravingCancelledError, SpareEngravers
 from etudegen.engraving.page import Page
 from etudegen.engraving.reading import read_page
-from etudegen.engraving.workshop import Workshop, clear_abandoned
+from etudegen.files.workshop import Workshop, clear_abandoned
 from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
@@ -195,6 +195,7 @@ def test_the_processes_of_a_killed_process_end_and_a_later_one_clears_its_folder
 
 def test_folders_in_use_and_kept_ones_and_strange_ones_are_not_cleared(workshop: Path) -> None:
     used, kept, ended = Workshop(), Workshop(), Workshop()
+    (kept.folder / "log").touch()
     kept.close(keep=True)
     strange = workshop / "etudegen-of-somebody"
     strange.mkdir()
