@@ -16,8 +16,8 @@ import pytest
 from etudegen.engraving.engraver import Engraver, EngravingCancelledError, SpareEngravers
 from etudegen.engraving.page import Page
 from etudegen.engraving.reading import read_page
-from etudegen.files.workshop import Workshop, clear_abandoned
 from etudegen.exercises.slurs import SlurParameters, study
+from etudegen.files.workshop import Workshop, clear_abandoned
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
 
