@@ -22,7 +22,7 @@ def _plainly(error: UnicodeError) -> tuple[str, int]:
     return "".join(sign if sign.isascii() else "?" for sign in plain), error.end
 
 
-class Stopped(BaseException):  # noqa: N818 - no error, and nothing that an `except` for errors may catch
+class Stopped(BaseException):
     """The program was stopped by a signal; it ends with the code that a shell expects then."""
 
     def __init__(self, number: int) -> None:
