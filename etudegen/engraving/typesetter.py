@@ -127,6 +127,9 @@ def main() -> None:
         sys.stderr.write(f"LilyPond at {task.command[0]} does not start: {error.strerror or error}")
         sys.stdout.write("refused 0 0\n")
         sys.exit(1)
+    for number in filter(None, (getattr(signal, name, None) for name in ("SIGTERM", "SIGHUP"))):
+        # Whoever ends this one ends its LilyPonds. By a thread: this one may be telling something right now.
+        signal.signal(number, lambda *_: Thread(target=programs.leave).start())
     waiting: SimpleQueue[tuple[int, Any]] = SimpleQueue()
     Thread(target=_receive, args=(sys.stdin.buffer, waiting, programs), daemon=True).start()
     defer(OF_ABJAD)
