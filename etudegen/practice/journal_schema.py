@@ -21,7 +21,8 @@ LEARNED = {
 _BY_LABEL = {"session", "entry"}
 _TABLES = {1: _KEPT, 2: _KEPT | LEARNED}
 
-_A_DAY = "typeof(day) = 'text' and date(day) is day"
+# Counted, so that a 30th of February becomes another day.
+_A_DAY = "typeof(day) = 'text' and date(day, '+0 days') is day"
 _ROWS = {
     "planned": f"{_A_DAY} and typeof(blocks) = 'text' and json_valid(blocks) and json_type(blocks) = 'array'",
     "rated": (
