@@ -4,13 +4,13 @@ import codecs
 import gc
 import io
 import os
+import signal
 import sys
 import warnings
+from types import FrameType
 
-from etudegen.deferral import OF_MUSIC21, defer
-
-# What a shell expects of a program that was interrupted from the keyboard.
-_INTERRUPTED = 130
+# What stops a program in good order: Ctrl-C, whoever ends it, a terminal that closes (Windows has no such signal).
+_STOPPING = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
 _PLAIN = str.maketrans({"♭": "b", "♯": "#", "𝄫": "bb", "𝄪": "x", "·": "-", "−": "-"})
 
 
@@ -22,10 +22,47 @@ def _plainly(error: UnicodeError) -> tuple[str, int]:
     return "".join(sign if sign.isascii() else "?" for sign in plain), error.end
 
 
+class Stopped(BaseException):
+    """The program was stopped by a signal; it ends with the code that a shell expects then."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.exit_code = 128 + number
+
+
+def _stop(number: int, frame: FrameType | None) -> None:
+    for each in _STOPPING:
+        # Who asks twice does not want to wait until everything is in order: what is left ends by itself.
+        signal.signal(each, lambda again, _: os._exit(128 + again))
+    raise Stopped(number)
+
+
 def main() -> None:
     """Run the program and leave at once, without taking the loaded libraries apart piece by piece."""
+    code = 1
+    try:
+        for number in _STOPPING:
+            # What whoever started this has it ignore, such as `nohup`, stays ignored.
+            if signal.getsignal(number) is not signal.SIG_IGN:
+                signal.signal(number, _stop)
+        code = _run()
+        sys.stdout.flush()
+        sys.stderr.flush()
+    except (Stopped, KeyboardInterrupt) as stopped:
+        code = getattr(stopped, "exit_code", 128 + signal.SIGINT)
+        sys.stderr.write("etudegen: stopped\n")
+        sys.stderr.flush()
+    except BrokenPipeError:
+        # Whoever read our output has read enough; nothing more can or need be said.
+        pass
+    os._exit(code)
+
+
+def _run() -> int:
     # A command is short: looking for garbage costs a tenth of it and finds none worth the while.
     gc.disable()
+    from etudegen.deferral import OF_MUSIC21, defer  # noqa: PLC0415 - loaded when it can be interrupted in good order
+
     defer(OF_MUSIC21)
     # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
     warnings.filterwarnings("ignore", module="music21")
@@ -35,15 +72,4 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="plainly")
-    code = 1
-    try:
-        code = run(sys.argv[1:])
-        sys.stdout.flush()
-        sys.stderr.flush()
-    except KeyboardInterrupt:
-        code = _INTERRUPTED
-        sys.stderr.write("etudegen: stopped\n")
-    except BrokenPipeError:
-        # Whoever read our output has read enough; nothing more can or need be said.
-        pass
-    os._exit(code)
+    return run(sys.argv[1:])

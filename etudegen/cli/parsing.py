@@ -8,8 +8,6 @@ import typer
 
 from etudegen.errors import InputError, MachineError
 
-_INTERRUPTED = 130
-
 
 def carry_out(name: str, command: Callable[..., None], arguments: list[str]) -> int:
     """Parse a command's options, call it, and return its exit code."""
@@ -26,9 +24,6 @@ def carry_out(name: str, command: Callable[..., None], arguments: list[str]) -> 
     except (InputError, MachineError) as error:
         _complain(str(error))
         return error.exit_code
-    except KeyboardInterrupt:
-        _complain("stopped")
-        return _INTERRUPTED
     except BrokenPipeError:
         raise
     except Exception as error:
@@ -38,9 +33,6 @@ def carry_out(name: str, command: Callable[..., None], arguments: list[str]) -> 
             raise
         _complain(f"{name}: {say()}")
         return int(getattr(error, "exit_code", 2))
-    if outcome == _INTERRUPTED:
-        # typer has caught the interruption itself, and says nothing about it.
-        _complain("stopped")
     return outcome if isinstance(outcome, int) else 0
 
 

@@ -9,9 +9,10 @@ import typer
 
 from etudegen.cli.practice_options import JsonOption, read_aims, read_number, read_tempi
 from etudegen.errors import InputError
-from etudegen.files.writing import write_text_in_place
+from etudegen.instrument.catalogue import USUAL
+from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.plain_text import printable
-from etudegen.practice.profile import Profile, changed_profile, read_profile
+from etudegen.practice.profile import Profile, change_profile, read_profile
 
 
 def profile(
@@ -62,15 +63,12 @@ def profile(
     if file.suffix != ".toml":
         raise InputError(f"a profile called {str(file)!r} is not allowed: its name must end in .toml, like first.toml")
     changes = {key: value for key, value in given.items() if value is not None}
-    before = _text_of(file)
     if changes:
-        if before is None and label is None:
-            changes["label"] = file.stem.replace("-", " ")
-        write_text_in_place(file, changed_profile(file, before or "", changes))
-    elif before is None:
+        change_profile(file, changes, label=file.stem.replace("-", " "))
+    elif not os.path.exists(file):
         raise InputError(f"there is no {str(file)!r} yet: give at least --label, --low or --high to make it")
     shown = read_profile(file)
-    typer.echo(_as_json(file, shown) if json else f"{file}\n{_text_of(file)}".rstrip())
+    typer.echo(_as_json(file, shown) if json else f"{file}\n{file.read_bytes().decode('utf-8-sig')}".rstrip())
 
 
 def _printable(text: str | None) -> str | None:
@@ -82,16 +80,11 @@ def _beside(file: Path, tunes: list[str] | None) -> list[str] | None:
     for tune in tunes or ():
         if not os.path.isfile(tune):
             raise InputError(f"there is no tune {tune!r}: name a MusicXML file")
+        from etudegen.tunes.keys import read_tune  # noqa: PLC0415 - loads the music library, which few profiles need
+
+        # For whichever instrument: what is no tune is none for any.
+        read_tune(Path(tune), None, find_instrument(USUAL))
     return [os.path.relpath(tune, file.parent) for tune in tunes] if tunes else None
-
-
-def _text_of(file: Path) -> str | None:
-    """Return what is written in a profile, None if there is no such file; raise InputError if it is no profile."""
-    if not os.path.exists(file):
-        return None
-    read_profile(file)
-    # With its line ends, and without the mark that some editors put first.
-    return file.read_bytes().decode("utf-8-sig")
 
 
 def _as_json(file: Path, shown: Profile) -> str:

@@ -27,7 +27,7 @@ from etudegen.cli.practice_options import (
     read_minutes,
 )
 from etudegen.cli.practice_output import plan_json, plan_table, tell_recorded
-from etudegen.errors import InputError
+from etudegen.errors import InputError, MachineError
 from etudegen.exercises.settings import one_of
 from etudegen.files.names import distinct_name
 from etudegen.files.writing import Written
@@ -109,6 +109,7 @@ def session(
         return session_of(playing, day, length, aims, routine, retained)
 
     written = Written((), ())
+    unrecorded: MachineError | None = None
     if dry_run:
         made = planned()
     else:
@@ -130,8 +131,12 @@ def session(
             )
         tell_replaced(written.replaced)
         if kept and profile:
-            kept.keep_session(profile, day, made.blocks_with_items)
-            tell_recorded(kept)
+            try:
+                kept.keep_session(profile, day, made.blocks_with_items)
+                tell_recorded(kept)
+            except (InputError, MachineError) as error:
+                # The book is made, and its files are told first.
+                unrecorded = MachineError(f"the book was made, but the session cannot be recorded: {error}")
     if profile is None:
         _tell_assumed({"low": low, "high": high, "aim": aims, "minutes": minutes}, made)
     if json:
@@ -140,6 +145,8 @@ def session(
         typer.echo(plan_table(made, allowed))
     else:
         typer.echo("\n".join(map(str, written.files)))
+    if unrecorded:
+        raise unrecorded
 
 
 def _file_words(made: Session, routine: str | None) -> str:

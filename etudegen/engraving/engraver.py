@@ -18,8 +18,8 @@ from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint
 from etudegen.engraving.pages_made import PagesMade, made_by_lilypond, read_pages
 from etudegen.engraving.pdf import without_date
 from etudegen.engraving.typesetter import Task, log_file, output_stem, pages_file, text_file
-from etudegen.engraving.workshop import Workshop, clear_abandoned
 from etudegen.errors import InputError, MachineError
+from etudegen.files.workshop import Workshop, clear_abandoned
 
 if TYPE_CHECKING:
     # Not loaded with the engraver: it has to be started before anything else is.

@@ -19,9 +19,11 @@ from typing import IO, Any, NamedTuple
 from etudegen.deferral import OF_ABJAD, defer
 
 # LilyPond spends a third of its time looking for memory to use again (its collector is Boehm's, which reads this:
-# https://github.com/bdwgc/bdwgc/blob/master/docs/README.environment). The page style switches that on again where a
-# book needs much.
+# https://github.com/bdwgc/bdwgc/blob/master/docs/README.environment). Text with many measures switches that on again:
+# nearly a megabyte is needed for each of them, and only a third of that has to be kept.
 _NO_COLLECTOR = {"GC_DONT_GC": "1"}
+_COLLECTOR = b"#(gc-enable)\n"
+_MANY_MEASURES = 150
 
 
 class Task(NamedTuple):
@@ -127,6 +129,9 @@ def main() -> None:
         sys.stderr.write(f"LilyPond at {task.command[0]} does not start: {error.strerror or error}")
         sys.stdout.write("refused 0 0\n")
         sys.exit(1)
+    for number in filter(None, (getattr(signal, name, None) for name in ("SIGTERM", "SIGHUP"))):
+        # Whoever ends this one ends its LilyPonds. By a thread: this one may be telling something right now.
+        signal.signal(number, lambda *_: Thread(target=programs.leave).start())
     waiting: SimpleQueue[tuple[int, Any]] = SimpleQueue()
     Thread(target=_receive, args=(sys.stdin.buffer, waiting, programs), daemon=True).start()
     defer(OF_ABJAD)
@@ -135,6 +140,7 @@ def main() -> None:
 
     from etudegen.engraving.book import Book  # noqa: PLC0415
     from etudegen.engraving.lilypond_text import book_text, lilypond_text  # noqa: PLC0415
+    from etudegen.engraving.page import Page  # noqa: PLC0415
 
     limited = False
     while True:
@@ -145,6 +151,9 @@ def main() -> None:
             limit.start()
         try:
             text = (book_text(content) if isinstance(content, Book) else lilypond_text(content)).encode()
+            pages = [each.content for each in content.sections] if isinstance(content, Book) else [content]
+            if sum(len(page.measures) for page in pages if isinstance(page, Page)) > _MANY_MEASURES:
+                text = _COLLECTOR + text
         except Exception as error:
             sys.stderr.write(f"{type(error).__name__}: {error}\n")
             sys.stderr.flush()

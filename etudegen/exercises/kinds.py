@@ -94,6 +94,11 @@ def all_kinds() -> tuple[Kind, ...]:
     return (*KINDS, *_ADDED.values())
 
 
+def added_kinds() -> tuple[Kind, ...]:
+    """Return the kinds that were added, for another process to add as well."""
+    return tuple(_ADDED.values())
+
+
 def kind_named(name: str) -> Kind:
     """Return a kind by name, or raise :class:`InputError` with the names there are."""
     for kind in all_kinds():

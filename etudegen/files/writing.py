@@ -5,21 +5,22 @@ import errno
 import hashlib
 import json
 import os
+import re
 import secrets
 import shutil
-import tempfile
-import time
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import NamedTuple
 
 from etudegen.errors import InputError, MachineError
+from etudegen.files.locking import only_writer
 
 # Remembers what was written into a folder, so that a sheet can be made again in place while a file that the
 # player has changed since, or that was never ours, is left alone.
 _RECORD = ".etudegen-written.json"
-_SECONDS_A_LOCK_HOLDS = 30.0
-_SECONDS_TO_WAIT = 0.02
+# What is written is first whole under such a name.
+_TEMPORARY = ".etudegen-"
+_A_TEMPORARY = re.compile(r"\.etudegen-[0-9a-f]{16}(-old)?")
 # What is no fault of the folder that was named: the disk is full or broken, or too many files are open.
 _MACHINE_TROUBLE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EMFILE, errno.ENFILE)
 
@@ -31,29 +32,42 @@ class Written(NamedTuple):
     replaced: tuple[Path, ...]
 
 
-def _digest(content: bytes) -> str:
+def digest(content: bytes) -> str:
+    """Return what tells whether a file still has this content."""
     return hashlib.sha256(content).hexdigest()
 
 
-def _recorded(folder: Path) -> dict[str, str]:
+def _recorded(folder: Path) -> dict[str, list[str]]:
+    """Return for each name the digests that a file of ours may have: two where a writer was perhaps cut off."""
     try:
         record = json.loads((folder / _RECORD).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return {}
-    return record if isinstance(record, dict) else {}
+    if not isinstance(record, dict):
+        return {}
+    return {name: digests for name, digests in record.items() if isinstance(digests, list)}
 
 
 def prepare_folder(folder: Path, instead: str = "name a folder that can be written with --out") -> None:
     """Make the folder if need be; raise :class:`InputError`, with what to do instead, if files cannot be put there."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=folder, prefix=".etudegen-"):
-            pass
+        with only_writer(folder):
+            _clear_left_behind(folder)
+            _written_beside(folder, b"").unlink()
     except OSError as error:
         why = f"cannot write into {str(folder)!r}: {error.strerror or error}"
         if error.errno in _MACHINE_TROUBLE:
             raise MachineError(why) from error
         raise InputError(f"{why}: {instead}") from error
+
+
+def _clear_left_behind(folder: Path) -> None:
+    """Remove what writers left that were cut off: whoever calls this is the only one."""
+    for path in folder.glob(f"{_TEMPORARY}*"):
+        if _A_TEMPORARY.fullmatch(path.name):
+            with contextlib.suppress(OSError):
+                path.unlink()
 
 
 def check_free(folder: Path, names: list[str]) -> None:
@@ -63,7 +77,7 @@ def check_free(folder: Path, names: list[str]) -> None:
         path = folder / name
         if path.is_symlink() or path.exists():
             try:
-                ours = path.is_file() and record.get(name) == _digest(path.read_bytes())
+                ours = path.is_file() and digest(path.read_bytes()) in record.get(name, ())
             except OSError:
                 ours = False
             if not ours:
@@ -73,23 +87,17 @@ def check_free(folder: Path, names: list[str]) -> None:
                 )
 
 
-def unchanged_since_written(folder: Path, names: list[str]) -> bool:
-    """Tell whether all these files stand in the folder as we last wrote them."""
-    record = _recorded(folder)
-    try:
-        return all(record.get(name) == _digest((folder / name).read_bytes()) for name in names)
-    except OSError:
-        return False
-
-
 def write_all(folder: Path, contents: Mapping[str, bytes]) -> Written:
     """Write the files beside their places and then rename them all; raise :class:`MachineError` if one fails.
 
     After a failure no half-written file is left, and files that stood there before stand there still.
     """
-    with _only_writer(folder):
-        replaced = tuple(_of_other_content(folder, contents))
-        _put_in_place(folder, contents)
+    try:
+        with only_writer(folder):
+            replaced = tuple(_of_other_content(folder, contents))
+            _put_in_place(folder, contents)
+    except OSError as error:
+        raise MachineError(f"cannot write into {str(folder)!r}: {error.strerror or error}") from error
     return Written(tuple(folder / name for name in contents), replaced)
 
 
@@ -101,75 +109,62 @@ def _of_other_content(folder: Path, contents: Mapping[str, bytes]) -> Iterator[P
                 yield path
 
 
-@contextlib.contextmanager
-def _only_writer(folder: Path) -> Iterator[None]:
-    """Keep other processes of ours from writing into the folder meanwhile: the record must not lose their entries."""
-    lock = folder / f"{_RECORD}.lock"
-    while True:
-        try:
-            lock.touch(exist_ok=False)
-            break
-        except FileExistsError:
-            # A lock this old was left behind by a process that was killed.
-            with contextlib.suppress(OSError):
-                if time.time() - lock.stat().st_mtime > _SECONDS_A_LOCK_HOLDS:
-                    lock.unlink(missing_ok=True)
-            time.sleep(_SECONDS_TO_WAIT)
-        except OSError as error:
-            raise MachineError(f"cannot write into {str(folder)!r}: {error.strerror or error}") from error
-    try:
-        yield
-    finally:
-        with contextlib.suppress(OSError):
-            lock.unlink(missing_ok=True)
-
-
 def _put_in_place(folder: Path, contents: Mapping[str, bytes]) -> None:
-    record = _recorded(folder) | {name: _digest(content) for name, content in contents.items()}
-    everything = {**contents, _RECORD: json.dumps(record, indent=1, sort_keys=True).encode()}
+    record = _recorded(folder)
+    # Before anything takes its place, and with what may stand there still: whoever is cut off in between leaves only
+    # files that are known to be ours.
+    record |= {name: list(dict.fromkeys([digest(new), *record.get(name, [])[:1]])) for name, new in contents.items()}
+    everything = {_RECORD: json.dumps(record, indent=1, sort_keys=True).encode(), **contents}
     waiting: dict[Path, Path] = {}
-    moved_aside: dict[Path, Path] = {}
+    kept: dict[Path, Path] = {}
     try:
         for name, content in everything.items():
             waiting[folder / name] = _written_beside(folder, content)
         try:
             for place, temporary in waiting.items():
-                _move_aside(place, temporary, moved_aside)
+                _keep_old(place, temporary, kept)
                 temporary.replace(place)
-        except OSError:
-            for place, old in moved_aside.items():
+        except BaseException:
+            for place, old in kept.items():
                 old.replace(place)
-            for place in waiting.keys() - moved_aside.keys():
+            for place in waiting.keys() - kept.keys():
                 if not waiting[place].exists():
                     place.unlink(missing_ok=True)
             raise
-    except OSError as error:
-        raise MachineError(f"cannot write into {str(folder)!r}: {error.strerror or error}") from error
     finally:
-        for temporary in (*waiting.values(), *moved_aside.values()):
+        for temporary in (*waiting.values(), *kept.values()):
             with contextlib.suppress(OSError):
                 temporary.unlink(missing_ok=True)
 
 
-def _move_aside(place: Path, temporary: Path, moved_aside: dict[Path, Path]) -> None:
-    """Put the file that stands in a place out of the way, so that it can be put back if a later one fails."""
+def _keep_old(place: Path, temporary: Path, kept: dict[Path, Path]) -> None:
+    """Keep the file that stands in a place under another name, so that it can be put back if a later one fails."""
     if place.is_dir() and not place.is_symlink():
         raise IsADirectoryError(errno.EISDIR, f"{place.name!r} is a folder")
     if place.is_symlink() or place.exists():
         old = temporary.with_name(f"{temporary.name}-old")
-        place.replace(old)
-        moved_aside[place] = old
+        try:
+            # A second name, so that there is no moment without a file.
+            os.link(place, old, follow_symlinks=False)
+        except (OSError, NotImplementedError):
+            # Not every file system has these.
+            place.replace(old)
+        kept[place] = old
 
 
-def write_text_in_place(path: Path, text: str) -> None:
-    """Put a text in place of a file's, or make the file: whole or not at all, also if the power fails meanwhile."""
-    prepare_folder(path.parent, "name a file in another folder")
+def write_in_place(path: Path, content: bytes) -> None:
+    """Put a content in place of a file's, or make the file: whole or not at all, also if the power fails meanwhile.
+
+    To be called by the :func:`~etudegen.files.locking.only_writer` of its folder. The file keeps who may read it, and
+    a link to it stays one.
+    """
+    place = Path(os.path.realpath(path))
     temporary: Path | None = None
     try:
-        temporary = _written_beside(path.parent, text.encode(), lasting=True)
-        if path.exists():
-            shutil.copymode(path, temporary)
-        temporary.replace(path)
+        temporary = _written_beside(place.parent, content, lasting=True)
+        if place.exists():
+            shutil.copymode(place, temporary)
+        temporary.replace(place)
     except OSError as error:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
@@ -177,7 +172,7 @@ def write_text_in_place(path: Path, text: str) -> None:
 
 
 def _written_beside(folder: Path, content: bytes, *, lasting: bool = False) -> Path:
-    path = folder / f".etudegen-{secrets.token_hex(8)}"
+    path = folder / f"{_TEMPORARY}{secrets.token_hex(8)}"
     # Opened and not made by `tempfile`: the system applies the user's mask, which cannot be asked for without changing
     # it for all threads. A sheet is as readable as any other file of its owner.
     handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_BINARY", 0), 0o666)

@@ -11,25 +11,33 @@ import json
 import os
 import shutil
 import sqlite3
-import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from etudegen.errors import InputError, MachineError
+from etudegen.files.workshop import Workshop
 from etudegen.practice.items import Item
+from etudegen.practice.journal_learning import items_of, learn, learn_all, retained
+from etudegen.practice.journal_schema import LEARNED, VERSION, make, strange_row, strange_tables
 
-_VERSION = 1
-_SCHEMA = (
-    "create table planned (profile text not null, day text not null, blocks text not null, primary key (profile, day))",
-    "create table rated (profile text not null, day text not null, block integer not null, rating integer not null,"
-    " items text not null, note text not null, primary key (profile, day, block))",
-)
-_SECONDS_TO_WAIT = 30
-# Intervals grow long for a motor skill: nothing in the pool is left longer than a month.
-_LONGEST_INTERVAL = 30
+_SECONDS_TO_WAIT = 15
 WORST, BEST = 1, 4
+_DAMAGE = {
+    sqlite3.SQLITE_NOTADB: "it is no journal",
+    sqlite3.SQLITE_CORRUPT: "it is damaged",
+    sqlite3.SQLITE_ERROR: "its content makes no sense",
+}
+_TROUBLE = {
+    sqlite3.SQLITE_BUSY: f"another program has had it in use for {_SECONDS_TO_WAIT} seconds: try again later",
+    sqlite3.SQLITE_LOCKED: "another program has it in use: try again later",
+    sqlite3.SQLITE_FULL: "the disk is full",
+    sqlite3.SQLITE_IOERR: "the disk cannot be read or written",
+    sqlite3.SQLITE_READONLY: "it cannot be written",
+    sqlite3.SQLITE_CANTOPEN: "it cannot be opened",
+    sqlite3.SQLITE_PERM: "it may not be read or written",
+}
 # The header of a file that is read together with a log beside it.
 _FORM_AT, _WITH_LOG = slice(18, 20), b"\2\2"
 
@@ -66,26 +74,36 @@ class Journal:
         if not os.path.exists(self.path):
             raise InputError(f"there is no journal {str(self.path)!r} yet: make a session first")
         with self._reading(profile) as connection:
+            known_by = self._place(profile)
             row = connection.execute(
-                "select blocks from planned where profile = ? and day = ?", (self._place(profile), day.isoformat())
+                "select blocks from planned where profile = ? and day = ?", (known_by, day.isoformat())
             ).fetchone()
-            found = None if row is None else [_items(block) for block in json.loads(row[0])]
-        if found is None:
-            raise InputError(
-                f"no session of {str(profile)!r} on {day} is in the journal: make one with `etudegen session --profile`"
-            )
-        return found
+            found = None if row is None else [items_of(block) for block in json.loads(row[0])]
+            (last,) = connection.execute("select max(day) from planned where profile = ?", (known_by,)).fetchone()
+        if found is not None:
+            return found
+        what = f"no session of {str(profile)!r} on {day} is in the journal"
+        if last:
+            # Such as yesterday's, for who practised past midnight.
+            raise InputError(f"{what}: the last one is that of {last}: give --date {last} if that is meant")
+        raise InputError(f"{what}: make one with `etudegen session --profile`")
 
     def log(self, profile: Path, entry: Entry) -> None:
         """Put down how a block went; once this returns the entry is on the disk. A second rating replaces the first."""
         if not WORST <= entry.rating <= BEST:
             raise InputError(f"rating {entry.rating} is not allowed: give {WORST} (not yet) to {BEST} (easily)")
+        known_by, day = self._place(profile), entry.day.isoformat()
         items = json.dumps(list(map(asdict, entry.items)))
         with self._writing(profile) as connection:
+            before = connection.execute(
+                "select items from rated where profile = ? and day = ? and block = ?", (known_by, day, entry.block)
+            ).fetchone()
             connection.execute(
                 "insert or replace into rated values (?, ?, ?, ?, ?, ?)",
-                (self._place(profile), entry.day.isoformat(), entry.block, entry.rating, items, entry.note),
+                (known_by, day, entry.block, entry.rating, items, entry.note),
             )
+            changed = {*entry.items, *(items_of(json.loads(before[0])) if before else ())}
+            learn(connection, known_by, changed, entry.day, added=before is None)
 
     def entries(self, profile: Path) -> list[Entry]:
         """Return a player's entries, oldest first."""
@@ -97,26 +115,16 @@ class Journal:
                 (self._place(profile),),
             )
             return [
-                Entry(datetime.date.fromisoformat(day), block, rating, _items(json.loads(items)), note)
+                Entry(datetime.date.fromisoformat(day), block, rating, items_of(json.loads(items)), note)
                 for day, block, rating, items, note in rows
             ]
 
     def retained(self, profile: Path, day: datetime.date) -> dict[Item, float]:
         """Return for each thing practised before a day the chance, 0 to 1, that it is still at hand that day."""
-        entries = [entry for entry in self.entries(profile) if entry.day < day]
-        if not entries:
+        if not os.path.exists(self.path):
             return {}
-        from fsrs import Card, Rating, Scheduler  # noqa: PLC0415 - only who keeps a journal needs it
-
-        scheduler = Scheduler(
-            learning_steps=(), relearning_steps=(), maximum_interval=_LONGEST_INTERVAL, enable_fuzzing=False
-        )
-        cards: dict[Item, Card] = {}
-        for entry in entries:
-            for item in entry.items:
-                card = cards.get(item) or Card(card_id=0, due=_noon(entry.day))
-                cards[item], _ = scheduler.review_card(card, Rating(entry.rating), _noon(entry.day))
-        return {item: scheduler.get_card_retrievability(card, _noon(day)) for item, card in cards.items()}
+        with self._reading(profile) as connection:
+            return retained(connection, self._place(profile), day)
 
     def _place(self, profile: Path) -> str:
         """Return where a profile lies, seen from the journal: what a player is known by."""
@@ -150,7 +158,7 @@ class Journal:
     def _reading(self, profile: Path) -> Iterator[sqlite3.Connection]:
         """Open the journal without writing to it or beside it."""
         with self._trouble_told():
-            connection = None if _is_with_log(self.path) else self._opened_to_read()
+            connection = None if _is_with_log(self.path) else self._opened_to_read(profile)
             if connection is not None:
                 try:
                     yield connection
@@ -158,8 +166,8 @@ class Journal:
                     connection.close()
                 return
             # What must be changed before it can be read, is changed in a copy.
-            with tempfile.TemporaryDirectory(prefix="etudegen-") as folder:
-                copy = Path(folder) / "journal.sqlite"
+            with closing(Workshop()) as workshop:
+                copy = workshop.folder / "journal.sqlite"
                 for ending in ("", "-wal", "-journal"):
                     with suppress(FileNotFoundError):
                         shutil.copyfile(f"{self.path}{ending}", f"{copy}{ending}")
@@ -171,11 +179,11 @@ class Journal:
                 finally:
                     connection.close()
 
-    def _opened_to_read(self) -> sqlite3.Connection | None:
+    def _opened_to_read(self, profile: Path) -> sqlite3.Connection | None:
         """Return the journal open for reading only; None if it is of an older form, or a writer was cut off in it."""
         connection = sqlite3.connect(f"{self.path.absolute().as_uri()}?mode=ro", timeout=_SECONDS_TO_WAIT, uri=True)
         try:
-            if self._version(connection) == _VERSION:
+            if self._checked_version(connection, profile) == VERSION:
                 return connection
         except sqlite3.OperationalError as error:
             if error.sqlite_errorcode != sqlite3.SQLITE_READONLY_ROLLBACK:
@@ -187,27 +195,42 @@ class Journal:
         connection.close()
         return None
 
-    def _version(self, connection: sqlite3.Connection) -> int:
+    def _checked_version(self, connection: sqlite3.Connection, profile: Path) -> int:
+        """Return the version of a journal, 0 for an empty one and the older form, after a look at what is in it."""
         (version,) = connection.execute("pragma user_version").fetchone()
-        if version > _VERSION:
+        if version > VERSION:
             raise MachineError(f"the journal {str(self.path)!r} was written by a newer etudegen: install that one")
+        if version < 1:
+            return 0
+        strange = strange_tables(connection, version) or strange_row(connection, self._place(profile), version)
+        if strange:
+            raise self._damaged(strange)
         return int(version)
 
     def _set_up(self, connection: sqlite3.Connection, profile: Path) -> None:
-        """Make the tables of a new journal, and bring what one of the older form has into them, once."""
-        if self._version(connection) == _VERSION:
+        """Make the tables of a new journal, and bring what one of an older form has into them, once."""
+        version = self._checked_version(connection, profile)
+        if version == VERSION:
             return
+        if version:
+            for statement in LEARNED.values():
+                connection.execute(statement)
+        else:
+            self._take_over(connection, profile)
+        for (known_by,) in connection.execute("select distinct profile from rated").fetchall():
+            learn_all(connection, known_by)
+        connection.execute(f"pragma user_version = {VERSION}")
+
+    def _take_over(self, connection: sqlite3.Connection, profile: Path) -> None:
         # Only an older journal needs it, and the profiles.
         from etudegen.practice.journal_by_label import is_by_label, take_over  # noqa: PLC0415
 
         by_label = is_by_label(connection)
         if not by_label and connection.execute("select 1 from sqlite_master").fetchone():
             raise InputError(f"{str(self.path)!r} is no journal, but the database of something else: name another file")
-        for statement in _SCHEMA:
-            connection.execute(statement)
+        make(connection)
         if by_label:
             self.unclaimed = take_over(connection, {self._place(file): file for file in self._profiles(profile)})
-        connection.execute(f"pragma user_version = {_VERSION}")
 
     def _profiles(self, profile: Path) -> list[Path]:
         """Return the profiles beside a profile and beside the journal."""
@@ -221,12 +244,23 @@ class Journal:
             yield
         except (InputError, MachineError):
             raise
-        except (OSError, sqlite3.Error, ValueError, TypeError) as error:
-            raise MachineError(f"cannot use the journal {str(self.path)!r}: {error}") from error
+        except sqlite3.Error as error:
+            # The first eight bits tell the kind: https://www.sqlite.org/rescode.html
+            code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF
+            if code in _DAMAGE:
+                raise self._damaged(_DAMAGE[code]) from error
+            why = _TROUBLE.get(code, str(error))
+            raise MachineError(f"cannot use the journal {str(self.path)!r}: {why}") from error
+        except OSError as error:
+            raise MachineError(f"cannot use the journal {str(self.path)!r}: {error.strerror or error}") from error
+        except (ValueError, TypeError) as error:
+            raise self._damaged(str(error)) from error
 
-
-def _items(values: Sequence[dict[str, str]]) -> tuple[Item, ...]:
-    return tuple(Item(**value) for value in values)
+    def _damaged(self, what: str) -> MachineError:
+        return MachineError(
+            f"cannot use the journal {str(self.path)!r}: {what}: it is left as it is; "
+            "put a copy from before in its place, or name another file by --journal"
+        )
 
 
 def _is_with_log(path: Path) -> bool:
@@ -235,7 +269,3 @@ def _is_with_log(path: Path) -> bool:
             return file.read(_FORM_AT.stop)[_FORM_AT] == _WITH_LOG
     except FileNotFoundError:
         return False
-
-
-def _noon(day: datetime.date) -> datetime.datetime:
-    return datetime.datetime.combine(day, datetime.time(12), datetime.UTC)

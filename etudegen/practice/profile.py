@@ -1,5 +1,6 @@
 """A player's profile: a TOML file that a teacher can read, edit and keep beside those of the others."""
 
+import codecs
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
@@ -9,7 +10,9 @@ from typing import Any
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import HIGHEST_WRITTEN, LOWEST_WRITTEN, checked_reach
+from etudegen.files.locking import only_writer
 from etudegen.files.tables import Table, parse_toml, read_toml
+from etudegen.files.writing import prepare_folder, write_in_place
 from etudegen.instrument.catalogue import Instrument, instrument
 from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
 from etudegen.theory.pitch import WrittenPitch
@@ -159,17 +162,31 @@ def read_profile(path: Path) -> Profile:
     return profile_of(read_toml(path))
 
 
-def changed_profile(path: Path, text: str, changes: Mapping[str, Any]) -> str:
-    """Return the text of a profile with keys set (``tempo.eighths`` reaches into a table), its comments kept.
+def change_profile(path: Path, changes: Mapping[str, Any], label: str) -> None:
+    """Set keys of a profile (``tempo.eighths`` reaches into a table), or make one, with this label if none is given.
 
-    Raises :class:`InputError` where the result would be no profile.
+    Comments and line ends are kept; of two changes at once none is lost. Raises :class:`InputError` where there is no
+    profile or the result would be none, and then leaves the file alone.
     """
+    folder = Path(os.path.realpath(path)).parent
+    prepare_folder(folder, "name a file in another folder")
+    with only_writer(folder):
+        if os.path.exists(path):
+            read_profile(path)
+            write_in_place(path, _changed(path, path.read_bytes(), changes))
+        else:
+            write_in_place(path, _changed(path, b"", {"label": label} | dict(changes)))
+
+
+def _changed(path: Path, content: bytes, changes: Mapping[str, Any]) -> bytes:
     # Only who changes a profile needs it.
     import tomlkit  # noqa: PLC0415
     import tomlkit.exceptions  # noqa: PLC0415
 
+    mark = codecs.BOM_UTF8 if content.startswith(codecs.BOM_UTF8) else b""
+    line_end = "\r\n" if b"\r\n" in content else "\n"
     try:
-        document = tomlkit.parse(text)
+        document = tomlkit.parse(content.removeprefix(mark).decode())
         for dotted, value in changes.items():
             table, _, key = dotted.rpartition(".")
             target: Any = document
@@ -178,10 +195,11 @@ def changed_profile(path: Path, text: str, changes: Mapping[str, Any]) -> str:
                     document[table] = tomlkit.table()
                 target = document[table]
             target[key] = value
-        changed = tomlkit.dumps(document)
+        text = tomlkit.dumps(document)
     except (tomlkit.exceptions.TOMLKitError, ValueError) as error:
         raise InputError(f"{path}: cannot change it: {error}") from error
-    profile_of(parse_toml(path, changed.encode("utf-8", "surrogatepass")))
+    changed = mark + text.replace("\r\n", "\n").replace("\n", line_end).encode("utf-8", "surrogatepass")
+    profile_of(parse_toml(path, changed))
     return changed
 
 

@@ -4,20 +4,27 @@ import datetime
 import gc
 import hashlib
 import json
+import os
+import signal
 import warnings
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, replace
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field, replace
 from multiprocessing import get_context
+from multiprocessing.connection import Connection
 from pathlib import Path
+from threading import Thread
 
 from etudegen import __version__
 from etudegen.deferral import OF_MUSIC21, defer
 from etudegen.engraving.engraver import PARTS, Engraver
 from etudegen.errors import InputError, MachineError
+from etudegen.exercises.kinds import Kind, add_kind, added_kinds, all_kinds
+from etudegen.files.locking import only_writer
 from etudegen.files.templates import templates
-from etudegen.files.writing import unchanged_since_written, write_text_in_place
+from etudegen.files.writing import digest, write_in_place
 from etudegen.practice.journal import Journal
 from etudegen.practice.profile import Aim, read_profile
 from etudegen.practice.routines import routine
@@ -27,8 +34,18 @@ from etudegen.study import Paper
 
 _RECORD = ".etudegen-books.json"
 _ASIDE = f"{_RECORD}.damaged"
-# What is told of books made before: by the name of a profile, what it was made of and its files.
-_Record = dict[str, dict[str, str | list[str]]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """What is recorded of a book: what it was made of, and its files by name with what tells whether they changed."""
+
+    fingerprint: str
+    files: Mapping[str, str]
+
+
+# By the name of a profile.
+_Record = dict[str, _Made]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +95,9 @@ class BookRequest:
 class BookResult:
     """What became of a request: the files of the book, or why there are none.
 
-    ``kept`` where nothing had changed, ``replaced`` the files in whose places other content stood, ``left_out`` the
-    tunes that could not be had; ``fingerprint`` is that of what the book was made of.
+    There may be both where the book could not be recorded. ``kept`` where nothing had changed, ``replaced`` the files
+    in whose places other content stood, ``left_out`` the tunes that could not be had; ``fingerprint`` is that of what
+    the book was made of, and ``digests`` those of its files by name, empty where it is to be made again the next time.
     """
 
     profile_file: Path
@@ -90,6 +108,7 @@ class BookResult:
     exit_code: int = 0
     left_out: tuple[str, ...] = ()
     fingerprint: str = ""
+    digests: Mapping[str, str] = field(default_factory=dict)
 
 
 def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
@@ -122,13 +141,22 @@ def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
                 force=request.force,
                 tell=left_out.append,
             )
-            journal.keep_session(request.profile_file, request.day, session.blocks_with_items)
     except (InputError, MachineError) as error:
         return BookResult(request.profile_file, trouble=str(error), exit_code=error.exit_code)
-    return BookResult(request.profile_file, files, replaced, left_out=tuple(left_out), fingerprint=fingerprint)
+    finally:
+        # A process that makes many books must not keep what all of them were made of.
+        gc.collect()
+    result = BookResult(request.profile_file, files, replaced, left_out=tuple(left_out))
+    try:
+        journal.keep_session(request.profile_file, request.day, session.blocks_with_items)
+        digests = {path.name: digest(path.read_bytes()) for path in files}
+    except (InputError, MachineError, OSError) as error:
+        trouble = f"the book was made but cannot be recorded: {error}"
+        return replace(result, trouble=trouble, exit_code=MachineError.exit_code)
+    return replace(result, fingerprint=fingerprint, digests=digests)
 
 
-def _recorded(folder: Path, tell: Callable[[str], None]) -> _Record:
+def _recorded(folder: Path, tell: Callable[[str], None] = lambda said: None) -> _Record:
     """Return what was made before; a record that makes no sense is put aside, since it may be somebody's."""
     path = folder / _RECORD
     try:
@@ -140,7 +168,7 @@ def _recorded(folder: Path, tell: Callable[[str], None]) -> _Record:
     except (ValueError, RecursionError):
         record = None
     if isinstance(record, dict) and all(map(_is_of_a_book, record.values())):
-        return record
+        return {name: _Made(made["fingerprint"], made["files"]) for name, made in record.items()}
     try:
         path.replace(folder / _ASIDE)
     except OSError as error:
@@ -153,26 +181,69 @@ def _is_of_a_book(value: object) -> bool:
     if not isinstance(value, dict) or not isinstance(value.get("fingerprint"), str):
         return False
     files = value.get("files")
-    return isinstance(files, list) and all(isinstance(name, str) and Path(name).name == name for name in files)
+    return isinstance(files, dict) and all(
+        Path(name).name == name and isinstance(told, str) for name, told in files.items()
+    )
+
+
+def _record(folder: Path, made: _Record) -> None:
+    """Add books to what is recorded in a folder, to which others may have added meanwhile."""
+    with only_writer(folder):
+        record = {
+            name: {"fingerprint": each.fingerprint, "files": each.files}
+            for name, each in (_recorded(folder) | made).items()
+        }
+        write_in_place(folder / _RECORD, json.dumps(record, indent=1, sort_keys=True).encode())
 
 
 def _kept(request: BookRequest, record: _Record) -> BookResult | None:
     """Return what was made before, if it is still what is asked for and stands there as it was written."""
     before = record.get(request.profile_file.name)
-    if before is None or before["fingerprint"] != request.fingerprint():
+    if before is None or before.fingerprint != request.fingerprint():
         return None
-    if not unchanged_since_written(request.folder, list(before["files"])):
+    try:
+        if any(digest((request.folder / name).read_bytes()) != told for name, told in before.files.items()):
+            return None
+    except OSError:
         return None
-    return BookResult(request.profile_file, tuple(request.folder / name for name in before["files"]), kept=True)
+    return BookResult(request.profile_file, tuple(request.folder / name for name in before.files), kept=True)
 
 
-def _begin() -> None:
-    """Make a worker quick: it is a program of its own, which ends with its books."""
+def _begin(called_off: Connection, added: Sequence[Kind]) -> None:
+    """Make a worker quick: it is a program of its own, which ends with its books, or with whoever wants them."""
+    # The keyboard interrupts whoever wants the books.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    Thread(target=_end_when, args=(called_off,), daemon=True).start()
     # Looking for garbage in between costs a tenth of the time.
     gc.disable()
     defer(OF_MUSIC21)
     # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
     warnings.filterwarnings("ignore", module="music21")
+    known = {kind.name for kind in all_kinds()}
+    for kind in added:
+        if kind.name not in known:
+            add_kind(kind)
+
+
+def _end_when(called_off: Connection) -> None:
+    """End this process, and with it its engraver, when the other end closes: also by the death of who holds it."""
+    # Nothing is ever sent.
+    with suppress(EOFError, OSError):
+        called_off.recv_bytes()
+    os._exit(1)
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Keep the keyboard from interrupting processes that are started here, before they can say so themselves."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _results(requests: Sequence[BookRequest], workers: int) -> Iterator[BookResult]:
@@ -181,15 +252,27 @@ def _results(requests: Sequence[BookRequest], workers: int) -> Iterator[BookResu
     if together == 1:
         yield from map(make_requested_book, requests)
         return
-    with ProcessPoolExecutor(together, mp_context=get_context("spawn"), initializer=_begin) as pool:
-        waiting = {pool.submit(make_requested_book, request, 1): request for request in requests}
-        for done in as_completed(waiting):
-            try:
-                yield done.result()
-            except BrokenProcessPool:
-                # One that was killed takes all that were not ready with it.
-                why = "the process that made the book was stopped from outside: try again with fewer --workers"
-                yield BookResult(waiting[done].profile_file, trouble=why, exit_code=MachineError.exit_code)
+    context = get_context("spawn")
+    called_off, wanted = context.Pipe(duplex=False)
+    with (
+        wanted,
+        called_off,
+        ProcessPoolExecutor(together, context, initializer=_begin, initargs=(called_off, added_kinds())) as pool,
+    ):
+        try:
+            with _uninterrupted():
+                waiting = {pool.submit(make_requested_book, request, 1): request for request in requests}
+            for done in as_completed(waiting):
+                try:
+                    yield done.result()
+                except BrokenProcessPool:
+                    # One that was killed takes all that were not ready with it.
+                    why = "the process that made the book was stopped from outside: try again with fewer --workers"
+                    yield BookResult(waiting[done].profile_file, trouble=why, exit_code=MachineError.exit_code)
+        except BaseException:
+            # Nobody waits for books that nobody wants any more.
+            wanted.close()
+            raise
 
 
 def make_books(
@@ -218,14 +301,16 @@ def make_books(
     made: _Record = {}
     try:
         for result in _results(waiting, workers):
-            if result.files:
-                names = [path.name for path in result.files]
-                made[result.profile_file.name] = {"fingerprint": result.fingerprint, "files": names}
+            if result.digests:
+                made[result.profile_file.name] = _Made(result.fingerprint, result.digests)
             yield _named(result, as_named)
     finally:
         # By one process, and also for those that are ready when the rest is called off: their books are on the disk.
         if made:
-            write_text_in_place(folder / _RECORD, json.dumps(record | made, indent=1, sort_keys=True))
+            try:
+                _record(folder, made)
+            except (MachineError, OSError) as error:
+                tell(f"the books cannot be noted as made, so that they will be made again the next time: {error}")
 
 
 def _named(result: BookResult, as_named: dict[Path, BookRequest]) -> BookResult:

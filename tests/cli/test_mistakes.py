@@ -91,7 +91,6 @@ def test_a_concert_note_beyond_the_instrument_is_told_as_it_was_typed(
     [
         (InputError("two\n  lines"), 2, "etudegen: two lines\n"),
         (MachineError("two\n  lines"), 1, "etudegen: two lines\n"),
-        (KeyboardInterrupt(), 130, "etudegen: stopped\n"),
     ],
     ids=lambda value: type(value).__name__,
 )

@@ -16,8 +16,8 @@ import pytest
 from etudegen.engraving.engraver import Engraver, EngravingCancelledError, SpareEngravers
 from etudegen.engraving.page import Page
 from etudegen.engraving.reading import read_page
-from etudegen.engraving.workshop import Workshop, clear_abandoned
 from etudegen.exercises.slurs import SlurParameters, study
+from etudegen.files.workshop import Workshop, clear_abandoned
 from etudegen.instrument.valves import OPEN
 from etudegen.notation.score import write_score
 
@@ -99,7 +99,8 @@ def test_cancelled_before_it_is_handed_anything_it_refuses(workshop: Path, page:
     engraver = Engraver()
     engraver.cancel()
     engraver.cancel()
-    engraver.engrave(page)
+    with pytest.raises(EngravingCancelledError):
+        engraver.engrave(page)
     with pytest.raises(EngravingCancelledError):
         engraver.pdf()
     assert wait_until(lambda: nothing_left(workshop))
@@ -195,6 +196,7 @@ def test_the_processes_of_a_killed_process_end_and_a_later_one_clears_its_folder
 
 def test_folders_in_use_and_kept_ones_and_strange_ones_are_not_cleared(workshop: Path) -> None:
     used, kept, ended = Workshop(), Workshop(), Workshop()
+    (kept.folder / "log").touch()
     kept.close(keep=True)
     strange = workshop / "etudegen-of-somebody"
     strange.mkdir()

@@ -176,7 +176,7 @@ def test_other_warnings_beside_over_full_pages_are_not_passed_over(
 
 def test_no_room_for_temporary_files_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "missing"))
-    with pytest.raises(MachineError, match=r"no room to engrave in .*missing"):
+    with pytest.raises(MachineError, match=r"no room to work in .*missing"):
         Engraver()
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from etudegen.errors import InputError, MachineError
 from etudegen.files import writing as files
-from etudegen.files.writing import check_free, prepare_folder, write_all, write_text_in_place
+from etudegen.files.writing import check_free, prepare_folder, write_all, write_in_place
 
 OLD = {"a.txt": b"old a", "b.txt": b"old b"}
 NEW = {"a.txt": b"new a", "b.txt": b"new b"}
@@ -177,14 +177,14 @@ def test_a_link_that_is_replaced_is_told(tmp_path: Path) -> None:
 def test_writing_never_touches_the_mask_of_the_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(files.os, "umask", lambda mask: pytest.fail("the mask is the whole process's"))
     write_all(tmp_path, NEW)
-    write_text_in_place(tmp_path / "c.toml", "x")
+    write_in_place(tmp_path / "c.toml", b"x")
 
 
 def test_a_file_that_its_owner_keeps_to_himself_stays_so_when_it_is_changed(tmp_path: Path) -> None:
     file = tmp_path / "a.toml"
     file.write_text("old")
     file.chmod(0o600)
-    write_text_in_place(file, "new")
+    write_in_place(file, b"new")
     assert (file.read_text(), file.stat().st_mode & 0o777) == ("new", 0o600)
     assert [path.name for path in tmp_path.iterdir()] == ["a.toml"]
 
@@ -207,6 +207,6 @@ def test_a_full_disk_is_the_machines_fault(tmp_path: Path, monkeypatch: pytest.M
     def full(*_: object, **__: object) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(files.tempfile, "NamedTemporaryFile", full)
+    monkeypatch.setattr(files.os, "open", full)
     with pytest.raises(MachineError, match=r"cannot write into .*No space left"):
         prepare_folder(tmp_path)
