@@ -275,5 +275,10 @@ def book_files(
         raise InputError(f"level {_shown(level)} is not allowed: give {LEAST_LEVEL:g} to {MOST_LEVEL:g} (dBA)")
     with Engraver(parts=PARTS) as engraver:
         return _book_files(
-            of, engraver, name=name, paper=one_of(Paper, "paper")(_text("paper", paper)), level=level, audio=audio
+            of,
+            engraver,
+            name=distinct_name(_text("name", name)),
+            paper=one_of(Paper, "paper")(_text("paper", paper)),
+            level=level,
+            audio=audio,
         )

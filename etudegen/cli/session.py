@@ -29,7 +29,7 @@ from etudegen.cli.practice_options import (
 from etudegen.cli.practice_output import plan_json, plan_table, tell_recorded
 from etudegen.errors import InputError, MachineError
 from etudegen.exercises.settings import one_of
-from etudegen.files.names import distinct_name
+from etudegen.files.names import distinct_name, player_name
 from etudegen.files.writing import Written
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.items import Item
@@ -122,7 +122,7 @@ def session(
                 made,
                 out,
                 engraver,
-                name=profile.stem if profile else _file_words(made, routine),
+                name=player_name(profile, routine) if profile else _file_words(made, routine),
                 paper=sheet,
                 level=allowed,
                 force=force,
@@ -132,8 +132,10 @@ def session(
         tell_replaced(written.replaced)
         if kept and profile:
             try:
-                kept.keep_session(profile, day, made.blocks_with_items)
+                instead = kept.keep_session(profile, day, made.blocks_with_items)
                 tell_recorded(kept)
+                if instead:
+                    typer.echo(f"in place of another session of {day}: blocks are rated by this one's plan", err=True)
             except (InputError, MachineError) as error:
                 # The book is made, and its files are told first.
                 unrecorded = MachineError(f"the book was made, but the session cannot be recorded: {error}")
@@ -155,7 +157,7 @@ def _file_words(made: Session, routine: str | None) -> str:
     notes = [str(note).replace("#", "s").lower() for note in (playing.low, playing.high)]
     other = [] if playing.instrument == Profile(label=playing.label).instrument else [playing.instrument.key]
     own = [distinct_name(Path(routine).stem)] if routine else []
-    return "-".join([playing.label, *other, *notes, str(made.plan.aim), *own])
+    return "-".join([playing.label, *other, *notes, *own])
 
 
 def _tell_assumed(given: dict[str, Any], made: Session) -> None:

@@ -3,12 +3,19 @@
 import hashlib
 import re
 import unicodedata
+from pathlib import Path
 
 _DIGEST = 8
 _PLAIN = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 _LIKE_A_DIGEST = re.compile(rf"(.*-)?[0-9a-f]{{{_DIGEST}}}")
 # Windows keeps these for devices, whatever ending follows.
 _DEVICES = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))})
+
+
+def player_name(profile: Path, routine: str | None = None) -> str:
+    """Return how the books of a player are called: by the folder and the name of the profile, and an own routine."""
+    words = [profile.absolute().parent.name, profile.stem, *([Path(routine).stem] if routine else [])]
+    return "-".join(distinct_name(word) for word in words if word)
 
 
 def distinct_name(text: str, longest: int = 60) -> str:

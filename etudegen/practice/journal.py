@@ -7,6 +7,7 @@ When things are due is left to FSRS, an open algorithm for spaced repetition.
 """
 
 import datetime
+import hashlib
 import json
 import os
 import shutil
@@ -61,13 +62,28 @@ class Journal:
         # Labels of the older form that were found with a change, and whose entries are nobody's.
         self.unclaimed: tuple[str, ...] = ()
 
-    def keep_session(self, profile: Path, day: datetime.date, blocks: Sequence[Sequence[Item]]) -> None:
-        """Remember what each block of a day's session holds, so that it can be rated later."""
+    def keep_session(self, profile: Path, day: datetime.date, blocks: Sequence[Sequence[Item]]) -> bool:
+        """Remember what each block of a day's session holds, so that it can be rated later.
+
+        Returns whether it took the place of another session of that day.
+        """
+        known_by, told = self._place(profile), json.dumps([list(map(asdict, items)) for items in blocks])
         with self._writing(profile) as connection:
-            connection.execute(
-                "insert or replace into planned values (?, ?, ?)",
-                (self._place(profile), day.isoformat(), json.dumps([list(map(asdict, items)) for items in blocks])),
-            )
+            before = connection.execute(
+                "select blocks from planned where profile = ? and day = ?", (known_by, day.isoformat())
+            ).fetchone()
+            connection.execute("insert or replace into planned values (?, ?, ?)", (known_by, day.isoformat(), told))
+        return before is not None and before[0] != told
+
+    def planned(self, profile: Path, day: datetime.date) -> str:
+        """Return what tells one session of a day from another, nothing where none is remembered."""
+        if not os.path.exists(self.path):
+            return ""
+        with self._reading(profile) as connection:
+            row = connection.execute(
+                "select blocks from planned where profile = ? and day = ?", (self._place(profile), day.isoformat())
+            ).fetchone()
+        return "" if row is None else hashlib.sha256(row[0].encode()).hexdigest()
 
     def blocks_of(self, profile: Path, day: datetime.date) -> list[tuple[Item, ...]]:
         """Return what each block of a day's session held; raise :class:`InputError` if none was made."""

@@ -11,7 +11,6 @@ from etudegen.engraving.engraver import Engraver
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH
 from etudegen.exercises.kinds import practice_of
-from etudegen.files.names import distinct_name
 from etudegen.files.writing import Written, check_free, prepare_folder, write_all
 from etudegen.practice.own_material import OwnTune
 from etudegen.practice.plan import Block
@@ -26,7 +25,6 @@ if TYPE_CHECKING:
 
 # Notes on a card; half of them where it goes on after a rest.
 _RULED_LINES = 12
-_LONGEST_NAME = 160
 _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -81,11 +79,13 @@ def book_files(
 ) -> dict[str, bytes]:
     """Return a session's book (the first file) and the MusicXML of its studies, by the names of their files.
 
-    ``engraver`` is one with one or two parts; ``name`` tells whose the book is: its files are called by it, by the day
-    and by the minutes; with ``audio`` there is a sound file as long as the session. ``tell`` is called with each tune,
-    or key of one, that had to be left out, and ``check`` with all names before anything is engraved.
+    ``engraver`` is one with one or two parts; ``name`` tells whose the book is, plainly: its files are called by it, the
+    day, the minutes and the aim; with ``audio`` there is a sound file as long as the session. ``tell`` is called with
+    each tune, or key of one, that had to be left out, and ``check`` with all names before anything is engraved.
     """
-    name = f"{distinct_name(name, _LONGEST_NAME)}-{session.day.isoformat()}-{session.plan.minutes}-min"
+    words = [name, session.day.isoformat(), f"{session.plan.minutes}-min"]
+    words += [str(session.plan.aim), *(["letter"] if paper is Paper.LETTER else [])]
+    name = "-".join([*words, *([f"{level:g}-dba".replace(".", "-")] if level is not None else [])])
     tune_scores, session = _tune_scores(session, paper, tell)
     entries = list(_entries(session, paper, level))
     files = {entry.place: _music_file(name, session, entry) for entry in entries if entry.study or entry.tune}

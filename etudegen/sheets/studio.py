@@ -23,6 +23,7 @@ from etudegen.engraving.engraver import PARTS, Engraver
 from etudegen.errors import InputError, MachineError
 from etudegen.exercises.kinds import Kind, add_kind, added_kinds, all_kinds
 from etudegen.files.locking import only_writer
+from etudegen.files.names import player_name
 from etudegen.files.templates import templates
 from etudegen.files.writing import digest, write_in_place
 from etudegen.practice.journal import Journal
@@ -135,7 +136,7 @@ def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
                 session,
                 request.folder,
                 engraver,
-                name=request.profile_file.stem,
+                name=player_name(request.profile_file, request.routine),
                 paper=request.paper,
                 level=request.level,
                 force=request.force,
@@ -153,7 +154,7 @@ def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
     except (InputError, MachineError, OSError) as error:
         trouble = f"the book was made but cannot be recorded: {error}"
         return replace(result, trouble=trouble, exit_code=MachineError.exit_code)
-    return replace(result, fingerprint=fingerprint, digests=digests)
+    return replace(result, fingerprint=_fingerprint(request, fingerprint), digests=digests)
 
 
 def _recorded(folder: Path, tell: Callable[[str], None] = lambda said: None) -> _Record:
@@ -199,7 +200,8 @@ def _record(folder: Path, made: _Record) -> None:
 def _kept(request: BookRequest, record: _Record) -> BookResult | None:
     """Return what was made before, if it is still what is asked for and stands there as it was written."""
     before = record.get(request.profile_file.name)
-    if before is None or before.fingerprint != request.fingerprint():
+    # What the journal knows of the day has to be this book, too.
+    if before is None or before.fingerprint != _fingerprint(request, request.fingerprint()):
         return None
     try:
         if any(digest((request.folder / name).read_bytes()) != told for name, told in before.files.items()):
@@ -207,6 +209,10 @@ def _kept(request: BookRequest, record: _Record) -> BookResult | None:
     except OSError:
         return None
     return BookResult(request.profile_file, tuple(request.folder / name for name in before.files), kept=True)
+
+
+def _fingerprint(request: BookRequest, made_of: str) -> str:
+    return f"{made_of}:{Journal(request.journal).planned(request.profile_file, request.day)}"
 
 
 def _begin(called_off: Connection, added: Sequence[Kind]) -> None:

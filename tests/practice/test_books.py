@@ -112,7 +112,7 @@ def test_books_without_a_profile_are_called_by_what_was_asked_for(tmp_path, caps
         assert code == 0
         names.append(Path(out.split()[0]).name)
     assert names == [
-        "practice-a3-e5-sound-2026-11-25-10-min.pdf", "practice-cornet-fs3-g5-jazz-2026-11-25-10-min.pdf",
+        "practice-a3-e5-2026-11-25-10-min-sound.pdf", "practice-cornet-fs3-g5-2026-11-25-10-min-jazz.pdf",
     ]  # fmt: skip
     assert err == "etudegen: assumed low F#3, high G5: say others by --low, --high\n"
 
@@ -200,7 +200,7 @@ def test_players_of_one_label_have_books_and_journals_of_their_own_whatever_thei
     assert code == 0
     books = out.split()
     assert len({*books}) == 3
-    assert Path(books[0]).name == "first-chair-2026-11-25-10-min.pdf"
+    assert Path(books[0]).name == "band-first-chair-2026-11-25-10-min-flexibility.pdf"
     tops = [re.findall("3 to ([A-G]5)", PdfReader(book).pages[0].extract_text()) for book in books]
     assert sorted(tops) == [["A5"], ["F5"], ["G5"]]
     assert err.splitlines() == [f"recorded in {band / 'journal.sqlite'}"]
@@ -265,7 +265,7 @@ def test_folders_are_taken_from_where_the_user_is_in_processes_of_their_own_too(
     ask = ["studio", "band", "--minutes", "10", *_DAY, "--out", "out"]
     code, out, _ = _said(capsys, *ask)
     assert code == 0
-    assert out.splitlines() == [f"out/{name}-2026-11-25-10-min.pdf" for name in ("first", "second")]
+    assert out.splitlines() == [f"out/band-{name}-2026-11-25-10-min-flexibility.pdf" for name in ("first", "second")]
     assert all((tmp_path / line).is_file() for line in out.splitlines())
     # In another way of speaking it is still the same band.
     code, out, _ = _said(capsys, "studio", str(tmp_path / "band"), *ask[2:])
@@ -279,7 +279,7 @@ def test_a_profile_that_vanishes_costs_its_own_book_only(tmp_path, monkeypatch, 
     monkeypatch.setattr("etudegen.cli.studio.profiles_in", lambda folder: found)
     code, out, err = _said(capsys, "studio", str(band), "--minutes", "10", *_DAY, "--out", str(tmp_path / "out"))
     assert code == 2
-    assert [Path(line).name for line in out.splitlines()] == ["second-2026-11-25-10-min.pdf"]
+    assert [Path(line).name for line in out.splitlines()] == ["band-second-2026-11-25-10-min-flexibility.pdf"]
     assert "there is no profile" in err
 
 
@@ -406,3 +406,39 @@ def test_a_block_that_is_none_is_not_rated(tmp_path, capsys) -> None:
     assert (code, "block 99" in err) == (2, True)
     code, _, err = _said(capsys, "log", "--profile", profile, *_DAY, "--block", "1", "--rating", "7")
     assert (code, "rating 7" in err) == (2, True)
+
+
+def test_what_is_asked_for_differently_is_another_book_of_the_same_player(tmp_path: Path, capsys) -> None:
+    """Two aims, two routines, two papers, two folders: nothing of one overwrites the other."""
+    for folder in ("a", "b"):
+        assert _said(capsys, "profile", str(tmp_path / folder / "chair.toml"), "--low", "C4", "--high", "C5")[0] == 0
+    profile, out = str(tmp_path / "a" / "chair.toml"), str(tmp_path / "out")
+    orders = (
+        (profile, "--aim", "sound"),
+        (profile, "--aim", "jazz"),
+        (profile, "--aim", "sound", "--paper", "Letter"),
+        (profile, "--aim", "sound", "--level", "95"),
+        (profile, "--aim", "sound", "--routine", "quarter-hour"),
+        (str(tmp_path / "b" / "chair.toml"), "--aim", "sound"),
+    )
+    for order in orders:
+        asked = ("session", "--profile", *order, "--minutes", "15", *_DAY, "--out", out)
+        code, _, told = _said(capsys, *asked)
+        assert code == 0
+        assert "replaced" not in told
+    assert len(list(Path(out).glob("*.pdf"))) == len(orders)
+
+
+def test_a_session_in_place_of_another_of_the_day_is_told_and_the_studio_makes_its_book_again(
+    tmp_path: Path, capsys
+) -> None:
+    band = tmp_path / "band"
+    assert _said(capsys, "profile", str(band / "chair.toml"), "--low", "C4", "--high", "C5")[0] == 0
+    studio = ("studio", str(band), "--minutes", "10", *_DAY, "--out", str(tmp_path / "books"))
+    assert _said(capsys, *studio)[0] == 0
+    assert "(unchanged)" in _said(capsys, *studio)[1]
+    session = ("session", "--profile", str(band / "chair.toml"), "--minutes", "20", *_DAY, "--out", str(tmp_path))
+    assert "in place of another session of 2026-11-25" in _said(capsys, *session)[2]
+    # What is rated by a book has to be what the journal knows.
+    assert "(unchanged)" not in _said(capsys, *studio)[1]
+    assert "(unchanged)" in _said(capsys, *studio)[1]
