@@ -15,6 +15,7 @@ from etudegen.errors import InputError, MachineError
 from etudegen.exercises.common import Common, Fingerings
 from etudegen.exercises.kinds import Kind, Strain, add_kind, all_kinds, kind_named
 from etudegen.exercises.settings import Setting, one_of, settings_of, whole_number
+from etudegen.files.names import distinct_name
 from etudegen.files.tables import Table
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as _instrument

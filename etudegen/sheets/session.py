@@ -79,9 +79,9 @@ def book_files(
 ) -> dict[str, bytes]:
     """Return a session's book (the first file) and the MusicXML of its studies, by the names of their files.
 
-    ``engraver`` is one with one or two parts; ``name`` tells whose the book is, plainly: its files are called by it, the
-    day, the minutes and the aim; with ``audio`` there is a sound file as long as the session. ``tell`` is called with
-    each tune, or key of one, that had to be left out, and ``check`` with all names before anything is engraved.
+    ``engraver`` is one with one or two parts; ``name`` tells whose the book is, plainly: its files are called by it,
+    the day, the minutes and the aim; with ``audio`` there is a sound file as long as the session. ``tell`` is called
+    with each tune, or key of one, that had to be left out, and ``check`` with all names before anything is engraved.
     """
     words = [name, session.day.isoformat(), f"{session.plan.minutes}-min"]
     words += [str(session.plan.aim), *(["letter"] if paper is Paper.LETTER else [])]
