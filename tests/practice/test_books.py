@@ -437,7 +437,7 @@ def test_a_session_in_place_of_another_of_the_day_is_told_and_the_studio_makes_i
     studio = ("studio", str(band), "--minutes", "10", *_DAY, "--out", str(tmp_path / "books"))
     assert _said(capsys, *studio)[0] == 0
     assert "(unchanged)" in _said(capsys, *studio)[1]
-    session = ("session", "--profile", str(band / "chair.toml"), "--minutes", "20", *_DAY, "--out", str(tmp_path))
+    session = ("session", "--profile", str(band / "chair.toml"), "--minutes", "40", *_DAY, "--out", str(tmp_path))
     assert "in place of another session of 2026-11-25" in _said(capsys, *session)[2]
     # What is rated by a book has to be what the journal knows.
     assert "(unchanged)" not in _said(capsys, *studio)[1]
