@@ -1,7 +1,12 @@
-"""Text from people as it can be kept in any file: what is no character at all is taken out or replaced."""
+"""Text from people as any file can keep it and any terminal can show it."""
 
 import re
 import unicodedata
+
+# Between parts of one sign, such as an emoji of several.
+_JOINERS = "\u200c\u200d"
+_LONG_QUOTED = re.compile(r"'[^']{100,}'|\"[^\"]{100,}\"")
+_CUT = " ... "
 
 
 def printable(text: str) -> str:
@@ -18,6 +23,30 @@ def printable(text: str) -> str:
 def plain_name(text: str, longest: int = 60) -> str:
     """Return a text as every file system takes it: ASCII letters, digits and hyphens, perhaps nothing."""
     return re.sub(r"[^A-Za-z0-9]+", "-", text)[:longest].strip("-")
+
+
+def fit_for_a_terminal(line: str) -> str:
+    """Return a line without what would steer a terminal: control and direction characters, halves of characters."""
+    if line.isprintable():
+        return line
+    return "".join(_shown(sign) for sign in line)
+
+
+def shortened(line: str, longest: int) -> str:
+    """Return a line of at most so many characters (100 or more): first what is quoted is cut, then the middle."""
+    if len(line) <= longest:
+        return line
+    line = _LONG_QUOTED.sub(lambda quoted: f"{quoted[0][:60]}...{quoted[0][-20:]}", line)
+    if len(line) <= longest:
+        return line
+    half = (longest - len(_CUT)) // 2
+    return f"{line[:half]}{_CUT}{line[-half:]}"
+
+
+def _shown(sign: str) -> str:
+    if sign == "\t" or sign in _JOINERS:
+        return sign
+    return {"Cc": " ", "Zl": " ", "Zp": " ", "Cf": "", "Cs": "\ufffd"}.get(unicodedata.category(sign), sign)
 
 
 def _escaped(text: str) -> bool:

@@ -7,10 +7,12 @@ import os
 import signal
 import sys
 import warnings
+from contextlib import suppress
 from types import FrameType
 
 # What stops a program in good order: Ctrl-C, whoever ends it, a terminal that closes (Windows has no such signal).
 _STOPPING = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+_STANDARD_ERROR = 2
 _PLAIN = str.maketrans({"♭": "b", "♯": "#", "𝄫": "bb", "𝄪": "x", "·": "-", "−": "-"})
 
 
@@ -37,6 +39,14 @@ def _stop(number: int, frame: FrameType | None) -> None:
     raise Stopped(number)
 
 
+def _keep_standard_places() -> None:
+    """Fill the places of standard streams that are closed: the next file opened would be written to as one of them."""
+    opened = os.open(os.devnull, os.O_RDWR)
+    while opened <= _STANDARD_ERROR:
+        opened = os.open(os.devnull, os.O_RDWR)
+    os.close(opened)
+
+
 def main() -> None:
     """Run the program and leave at once, without taking the loaded libraries apart piece by piece."""
     code = 1
@@ -46,19 +56,17 @@ def main() -> None:
             if signal.getsignal(number) is not signal.SIG_IGN:
                 signal.signal(number, _stop)
         code = _run()
-        sys.stdout.flush()
-        sys.stderr.flush()
     except (Stopped, KeyboardInterrupt) as stopped:
         code = getattr(stopped, "exit_code", 128 + signal.SIGINT)
-        sys.stderr.write("etudegen: stopped\n")
-        sys.stderr.flush()
-    except BrokenPipeError:
-        # Whoever read our output has read enough; nothing more can or need be said.
-        pass
+        with suppress(OSError, AttributeError):
+            # Standard error may be full, or closed.
+            sys.stderr.write("etudegen: stopped\n")
+            sys.stderr.flush()
     os._exit(code)
 
 
 def _run() -> int:
+    _keep_standard_places()
     # A command is short: looking for garbage costs a tenth of it and finds none worth the while.
     gc.disable()
     from etudegen.deferral import OF_MUSIC21, defer  # noqa: PLC0415 - loaded when it can be interrupted in good order

@@ -3,10 +3,12 @@
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
+from difflib import get_close_matches
 from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
 from etudegen import __version__
+from etudegen.cli.terminal import complain, fit_streams
 from etudegen.errors import MachineError
 from etudegen.exercises.kinds import Kind, all_kinds
 
@@ -127,6 +129,15 @@ def overview() -> str:
 
 def run(arguments: list[str]) -> int:
     """Carry out one command line and return its exit code: 0, 2 for the user's input, 1 for the machine."""
+    with fit_streams():
+        try:
+            return _run(arguments)
+        except MachineError as error:
+            complain(str(error))
+            return error.exit_code
+
+
+def _run(arguments: list[str]) -> int:
     name = arguments[0] if arguments else "--help"
     if name in _HELP:
         sys.stdout.write(overview())
@@ -137,6 +148,8 @@ def run(arguments: list[str]) -> int:
     for command in commands():
         if command.name == name:
             return command.carry_out(arguments[1:])
-    names = ", ".join(command.name for command in commands())
-    sys.stderr.write(f"etudegen: unknown command {name!r}: choose one of {names}\n")
+    names = [command.name for command in commands()]
+    nearest = get_close_matches(name, names, n=1)
+    offered = f"did you mean {nearest[0]}? There are" if nearest else "choose one of"
+    complain(f"unknown command {name!r}: {offered} {', '.join(names)}")
     return 2

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from etudegen.cli.parsing import tell_replaced
+from etudegen.cli.terminal import tell_made
 from etudegen.engraving.engraver import Engraver
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
@@ -86,7 +87,7 @@ def exercise_command(kind: Kind, engraver: Engraver | None = None) -> Callable[.
         files, replaced = write_sheets(
             [study], own["out"], formats, force=own["force"], engraver=engraver, backing=backing
         )
-        typer.echo(_as_json(study, files) if own["json"] else "\n".join(map(str, files)))
+        tell_made(_as_json(study, files) if own["json"] else "\n".join(map(str, files)))
         tell_replaced(replaced)
         if not own["json"]:
             for skipped in study.skipped:

@@ -9,7 +9,7 @@ from etudegen.errors import InputError
 from etudegen.instrument.catalogue import USUAL, instrument_keys
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.instrument.tables import FingeringRow, TuningRow, fingering_rows, tuning_rows
-from etudegen.instrument.tube import STANDARD_A4, Loops, checked_loops
+from etudegen.instrument.tube import STANDARD_A4, Loops, checked_a4, checked_loops
 from etudegen.theory.pitch import WrittenPitch
 
 _Name = Annotated[str, typer.Option("--instrument", metavar="NAME", help=f"One of {', '.join(instrument_keys())}.")]
@@ -57,9 +57,18 @@ def _parse_loops(text: str) -> Loops:
     return checked_loops(*(percent / 100 for percent in percents))
 
 
+def _parse_a4(text: str) -> float:
+    try:
+        return checked_a4(float(text))
+    except ValueError as error:
+        if isinstance(error, InputError):
+            raise
+        raise InputError(f"a4 {text!r} is not allowed: give a number of hertz, like 442") from None
+
+
 def tuning(
     instrument: _Name = USUAL,
-    a4: Annotated[float, typer.Option("--a4", metavar="HZ", help="Reference pitch in hertz.")] = STANDARD_A4,
+    a4: Annotated[str, typer.Option("--a4", metavar="HZ", help="Reference pitch in hertz.")] = f"{STANDARD_A4:g}",
     loops: Annotated[
         str | None,
         typer.Option("--loops", metavar="V1,V2,V3", help="What valves 1, 2 and 3 add, in per cent of the open tube."),
@@ -68,12 +77,13 @@ def tuning(
 ) -> None:
     """Tuning of each partial of each valve combination, and how far to draw the third slide."""
     player = find_instrument(instrument)
-    rows = list(tuning_rows(player, a4, None if loops is None else _parse_loops(loops)))
+    pitch = _parse_a4(a4)
+    rows = list(tuning_rows(player, pitch, None if loops is None else _parse_loops(loops)))
     if json:
         _print_json([_tuning_json(row) for row in rows])
         return
-    length = player.tube(a4).length
-    typer.echo(f"Tuning of the {player.name}, A4 = {a4:g} Hz, open tube {length:.0f} mm (effective)")
+    length = player.tube(pitch).length
+    typer.echo(f"Tuning of the {player.name}, A4 = {pitch:g} Hz, open tube {length:.0f} mm (effective)")
     typer.echo("Cents: + sharp, - flat of equal temperament. Partial 1 has no resonance of its own.")
     valves = None
     for row in rows:

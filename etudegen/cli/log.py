@@ -6,6 +6,7 @@ import typer
 
 from etudegen.cli.practice_options import DateOption, JournalOption, OneProfileOption, journal_of, read_day, read_number
 from etudegen.cli.practice_output import tell_recorded
+from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError
 from etudegen.plain_text import printable
 from etudegen.practice.items import said
@@ -41,5 +42,5 @@ def log(
     items = blocks[number - 1]
     kept.log(profile, Entry(day, number, went, items, printable(note)))
     names = ", ".join(filter(None, (kind_name(items[0].kind), said(items))))
-    typer.echo(f"{day} block {number}: {went} ({names})")
+    tell_made(f"{day} block {number}: {went} ({names})")
     tell_recorded(kept)

@@ -8,6 +8,8 @@ import typer
 
 from etudegen.cli.parsing import tell_replaced
 from etudegen.files.names import distinct_name
+from etudegen.cli.terminal import tell_made
+from etudegen.exercises.settings import whole_number
 from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
@@ -26,8 +28,8 @@ def play_along(
         typer.Option("--tempo", metavar="BPM", help="One tempo, or a set such as 60-96/12. [default: the sheet's]"),
     ] = None,
     count_in: Annotated[
-        int, typer.Option("--count-in", metavar="BARS", help=f"Bars counted before it, 0 to {MOST_COUNT_IN}.")
-    ] = 1,
+        str, typer.Option("--count-in", metavar="BARS", help=f"Bars counted before it, 0 to {MOST_COUNT_IN}.")
+    ] = "1",
     click: Annotated[
         bool | None, typer.Option("--click/--no-click", help="Click on every beat. [default: where there is no band]")
     ] = None,
@@ -51,7 +53,8 @@ def play_along(
     json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of paths.")] = False,
 ) -> None:
     """Something to play along with: count-in, click, drone, call and response, a band for chord changes."""
-    backing = Backing(count_in=count_in, click=click, drone=drone, answer=answer, band=band, melody=melody, swing=swing)
+    bars = whole_number("count-in", 0, MOST_COUNT_IN)(count_in)
+    backing = Backing(count_in=bars, click=click, drone=drone, answer=answer, band=band, melody=melody, swing=swing)
     tempos = parse_tempos(tempo) if tempo is not None else ()
     sounds = () if sound.strip() == "none" else parse_sounds(sound)
     playing = find_instrument(instrument)
@@ -67,4 +70,4 @@ def play_along(
         check_free(out, names_of(name, tempos, sounds))
     files, replaced = write_all(out, files_of(performance, name, backing, tempos, sounds))
     tell_replaced(replaced)
-    typer.echo(json_format.dumps({"files": list(map(str, files))}) if json else "\n".join(map(str, files)))
+    tell_made(json_format.dumps({"files": list(map(str, files))}) if json else "\n".join(map(str, files)))

@@ -9,10 +9,11 @@ import typer
 from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of, whole_number
 from etudegen.practice.journal import Journal
-from etudegen.practice.profile import Aim
+from etudegen.practice.profile import MOST_WEIGHT, Aim
 from etudegen.practice.rotation import by_weight
 from etudegen.practice.rules import LEAST_LEVEL, LONGEST_SESSION, MOST_LEVEL, SHORTEST_SESSION
 from etudegen.theory.rhythm import Rhythm
+from etudegen.theory.tempo import FASTEST, SLOWEST
 
 MinutesOption = Annotated[
     str | None,
@@ -97,9 +98,8 @@ def read_aims(texts: list[str] | None) -> dict[Aim, int]:
     aims = {}
     for text in texts or ():
         name, equals, weight = text.partition("=")
-        if equals and not weight.strip().isdigit():
-            raise InputError(f"cannot read the aim {text!r}: write it alone or with a weight, like range or range=3")
-        aims[one_of(Aim, "aim")(name)] = int(weight) if equals else 1
+        aim = one_of(Aim, "aim")(name)
+        aims[aim] = whole_number(f"weight of {aim}", 0, MOST_WEIGHT)(weight) if equals else 1
     return aims
 
 
@@ -108,12 +108,13 @@ def read_tempi(texts: list[str] | None) -> dict[Rhythm, int]:
     tempi = {}
     for text in texts or ():
         name, equals, tempo = text.partition("=")
-        if not equals or not tempo.strip().isdigit():
+        if not equals:
             raise InputError(
                 f"cannot read the tempo {text!r}: write the rhythm ({', '.join(Rhythm)}), an equals sign and quarter "
                 "notes a minute, like eighths=88"
             )
-        tempi[one_of(Rhythm, "rhythm")(name)] = int(tempo)
+        rhythm = one_of(Rhythm, "rhythm")(name)
+        tempi[rhythm] = whole_number(f"tempo of {rhythm}", SLOWEST, FASTEST)(tempo)
     return tempi
 
 

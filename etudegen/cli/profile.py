@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from etudegen.cli.practice_options import JsonOption, read_aims, read_number, read_tempi
+from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
@@ -68,7 +69,8 @@ def profile(
     elif not os.path.exists(file):
         raise InputError(f"there is no {str(file)!r} yet: give at least --label, --low or --high to make it")
     shown = read_profile(file)
-    typer.echo(_as_json(file, shown) if json else f"{file}\n{file.read_bytes().decode('utf-8-sig')}".rstrip())
+    text = _as_json(file, shown) if json else f"{file}\n{file.read_bytes().decode('utf-8-sig')}".rstrip()
+    (tell_made if changes else typer.echo)(text)
 
 
 def _printable(text: str | None) -> str | None:

@@ -27,6 +27,7 @@ from etudegen.cli.practice_options import (
     read_minutes,
 )
 from etudegen.cli.practice_output import plan_json, plan_table, tell_recorded
+from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError, MachineError
 from etudegen.exercises.settings import one_of
 from etudegen.files.names import distinct_name, player_name
@@ -142,11 +143,13 @@ def session(
     if profile is None:
         _tell_assumed({"low": low, "high": high, "aim": aims, "minutes": minutes}, made)
     if json:
-        typer.echo(json_format.dumps(plan_json(profile, made, None if dry_run else written.files)))
+        (typer.echo if dry_run else tell_made)(
+            json_format.dumps(plan_json(profile, made, None if dry_run else written.files))
+        )
     elif dry_run:
         typer.echo(plan_table(made, allowed))
     else:
-        typer.echo("\n".join(map(str, written.files)))
+        tell_made("\n".join(map(str, written.files)))
     if unrecorded:
         raise unrecorded
 

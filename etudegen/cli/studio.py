@@ -25,6 +25,7 @@ from etudegen.cli.practice_options import (
     read_minutes,
 )
 from etudegen.cli.practice_output import tell_recorded
+from etudegen.cli.terminal import tell_made
 from etudegen.exercises.settings import one_of, whole_number
 from etudegen.practice.journal import Journal
 from etudegen.practice.profile import profiles_in
@@ -75,17 +76,17 @@ def studio(
         for file in profiles_in(folder)
     ]
     books = []
-    with typer.progressbar(length=len(requests), file=sys.stderr, hidden=not sys.stderr.isatty()) as progress:
+    with typer.progressbar(length=len(requests), file=sys.__stderr__, hidden=not sys.stderr.isatty()) as progress:
         for book in make_books(requests, together, tell=lambda said: typer.echo(f"etudegen: {said}", err=True)):
             books.append(book)
             progress.update(1)
     books.sort(key=lambda book: book.profile_file.name)
     if json:
-        typer.echo(json_format.dumps(list(map(_as_values, books))))
+        tell_made(json_format.dumps(list(map(_as_values, books))))
     else:
         for book in books:
             if book.files:
-                typer.echo(f"{book.files[0]}{' (unchanged)' if book.kept else ''}")
+                tell_made(f"{book.files[0]}{' (unchanged)' if book.kept else ''}")
     for book in books:
         tell_replaced(book.replaced)
         for left_out in book.left_out:

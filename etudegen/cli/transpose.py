@@ -9,9 +9,10 @@ import typer
 
 from etudegen.cli.exercise import parse_formats
 from etudegen.cli.parsing import tell_replaced
+from etudegen.cli.terminal import tell_made
 from etudegen.engraving.engraver import Engraver
-from etudegen.exercises.common import Fingerings
-from etudegen.exercises.settings import one_of
+from etudegen.exercises.common import LARGEST_SEED, Fingerings
+from etudegen.exercises.settings import one_of, whole_number
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.profile import read_profile
@@ -19,6 +20,7 @@ from etudegen.sheets.contents import USUAL_FORMATS
 from etudegen.study import Paper
 from etudegen.theory.keys import KeyOrder
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
+from etudegen.theory.tempo import FASTEST, SLOWEST
 
 
 def transpose_command(started: Engraver | None) -> Callable[..., None]:
@@ -53,14 +55,14 @@ def transpose_command(started: Engraver | None) -> Callable[..., None]:
         ] = None,
         concert: Annotated[bool, typer.Option("--concert", help="Read low and high as concert pitch.")] = False,
         tempo: Annotated[
-            int | None,
+            str | None,
             typer.Option("--tempo", metavar="BPM", help="Quarter notes a minute. [default: the file's, or 96]"),
         ] = None,
         fingerings: Annotated[
             str, typer.Option("--fingerings", metavar="WHERE", help=f"One of {', '.join(Fingerings)}.")
         ] = "changes",
         separate: Annotated[bool, typer.Option("--separate", help="Write one set of files for each key.")] = False,
-        seed: Annotated[int, typer.Option("--seed", metavar="NUMBER", help="Picks among shuffled orders.")] = 1,
+        seed: Annotated[str, typer.Option("--seed", metavar="NUMBER", help="Picks among shuffled orders.")] = "1",
         title: Annotated[
             str, typer.Option("--title", metavar="TEXT", help="Title of the sheet. [default: the file's]")
         ] = "",
@@ -100,8 +102,8 @@ def transpose_command(started: Engraver | None) -> Callable[..., None]:
             high=highest,
             keys=wanted_keys,
             order=one_of(KeyOrder, "order")(order) if order is not None else None,
-            seed=seed,
-            tempo=tempo,
+            seed=whole_number("seed", 0, LARGEST_SEED)(seed),
+            tempo=None if tempo is None else whole_number("tempo", SLOWEST, FASTEST)(tempo),
             fingerings=one_of(Fingerings, "fingerings")(fingerings),
             paper=one_of(Paper, "paper")(paper),
             title=title,
@@ -118,9 +120,9 @@ def transpose_command(started: Engraver | None) -> Callable[..., None]:
                 "skipped": [{"what": what, "why": why} for what, why in skipped],
                 "lost": list(made.lost),
             }
-            typer.echo(json_format.dumps(told))
+            tell_made(json_format.dumps(told))
             return
-        typer.echo("\n".join(map(str, files)))
+        tell_made("\n".join(map(str, files)))
         for what, why in skipped:
             typer.echo(f"left out: {what}: {why}", err=True)
         for lost in made.lost:

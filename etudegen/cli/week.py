@@ -19,7 +19,10 @@ from etudegen.cli.practice_options import (
 )
 from etudegen.cli.practice_output import plan_json, week_table
 from etudegen.cli.session import session_of
+from etudegen.errors import InputError
 from etudegen.practice.profile import read_profile
+
+_LAST_FIRST_DAY = datetime.date.max - datetime.timedelta(days=6)
 
 
 def week(
@@ -34,6 +37,8 @@ def week(
     """The week from a day on: what comes up on each practice day."""
     playing, first, length = read_profile(profile), read_day(date), read_minutes(minutes)
     kept = journal_of(profile, journal)
+    if first > _LAST_FIRST_DAY:
+        raise InputError(f"the week from {first} does not end in any year: give a date up to {_LAST_FIRST_DAY}")
     days = [first + datetime.timedelta(days=after) for after in practice_days(playing.days_per_week)]
     made = [session_of(playing, day, length, aims, routine, kept.retained(profile, day)) for day in days]
     if json:

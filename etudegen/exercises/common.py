@@ -36,6 +36,7 @@ HIGHEST_WRITTEN = Resonance(OPEN, 16).written
 # Common practice, no source: a whole step above what is comfortable, and only where it is asked for.
 _MOST_REACH = 2
 LONGEST_TITLE = 120
+LARGEST_SEED = 2**31 - 1
 BAR = Fraction(4)
 _SECONDS_IN_A_BREATH = 10
 
@@ -107,7 +108,7 @@ class Common(ABC):
     seed: int = setting(
         1,
         "number that picks among shuffled orders; the same seed gives the same sheet",
-        whole_number("seed", 0, 2**31 - 1),
+        whole_number("seed", 0, LARGEST_SEED),
         "NUMBER",
     )
     paper: Paper = setting(Paper.A4, "paper: A4 or Letter", one_of(Paper, "paper"), "PAPER")

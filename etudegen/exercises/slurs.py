@@ -1,10 +1,11 @@
 """Lip slurs: moving between the partials of one tube with the air and the lips alone."""
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from typing import Any
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, Common
@@ -25,6 +26,7 @@ _MOST_REPEATS = 12
 _LEAST_PARTIALS = 2
 _EASY_TO_DEMANDING = "from easy to demanding"
 _RAMP = "ramp"
+_RAMP_CHOOSES = "a ramp chooses contour and rhythm by itself: leave out ramp, or contour and rhythm"
 
 INSTRUCTION = (
     "One line is one valve position: keep the valves still and let the air and the lips move the note. "
@@ -96,7 +98,15 @@ class SlurParameters(Common):
     def __post_init__(self) -> None:
         super().__post_init__()
         if self.ramp and (self.contour != NAMED["sweep"] or self.rhythm != Rhythm.QUARTERS):
-            raise InputError("a ramp chooses contour and rhythm by itself: leave out ramp, or contour and rhythm")
+            raise InputError(_RAMP_CHOOSES)
+
+    @classmethod
+    def values_of(cls, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Return values as all exercises do; beside a ramp even the usual contour and rhythm are refused."""
+        values = super().values_of(plain)
+        if values.get("ramp") and not {"contour", "rhythm"}.isdisjoint(values):
+            raise InputError(_RAMP_CHOOSES)
+        return values
 
     @property
     def rhythms(self) -> tuple[Rhythm, ...]:

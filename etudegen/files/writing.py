@@ -83,7 +83,7 @@ def check_free(folder: Path, names: list[str]) -> None:
             if not ours:
                 raise InputError(
                     f"{str(path)!r} exists and was not written here, or was changed since: "
-                    "move it away, give another --title or --out, or replace it with --force"
+                    "move it away, give another folder with --out, or replace it with --force"
                 )
 
 

@@ -20,7 +20,7 @@ from etudegen.theory.progressions import parse_progression
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import FASTEST, SLOWEST
 
-_MOST_WEIGHT = 10
+MOST_WEIGHT = 10
 _SMALLEST_RANGE = 4
 _USUAL_LOW, _USUAL_HIGH = WrittenPitch("F", 1, 3), WrittenPitch("G", 0, 5)
 
@@ -97,8 +97,8 @@ class Profile:
             if not SLOWEST <= tempo <= FASTEST:
                 raise InputError(f"tempo.{rhythm} is {tempo}: allowed are {SLOWEST} to {FASTEST}")
         for aim, weight in self.aims.items():
-            if not 0 <= weight <= _MOST_WEIGHT:
-                raise InputError(f"aims.{aim} is {weight}: allowed are weights from 0 to {_MOST_WEIGHT}")
+            if not 0 <= weight <= MOST_WEIGHT:
+                raise InputError(f"aims.{aim} is {weight}: allowed are weights from 0 to {MOST_WEIGHT}")
         for key, (low, high) in _LIMITS.items():
             if not low <= getattr(self, key) <= high:
                 raise InputError(f"{key} is {getattr(self, key)}: allowed are {low} to {high}")
@@ -145,7 +145,7 @@ def profile_of(table: Table) -> Profile:
     if "tempo" in table:
         values["tempo"] = {Rhythm(rhythm): tempo.whole_number(rhythm, SLOWEST, FASTEST) for rhythm in tempo}
     if "aims" in table:
-        values["aims"] = {Aim(aim): aims.whole_number(aim, 0, _MOST_WEIGHT) for aim in aims}
+        values["aims"] = {Aim(aim): aims.whole_number(aim, 0, MOST_WEIGHT) for aim in aims}
     try:
         return Profile(**values)
     except InputError as error:

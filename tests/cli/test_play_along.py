@@ -131,7 +131,7 @@ def test_a_pick_up_is_counted_into_its_bar(tmp_path: Path) -> None:
         (("--tempo", "fast"), "cannot read the tempo 'fast'"),
         (("--tempo", "96-60/4"), "tempos '96-60/4' are not allowed"),
         (("--tempo", "5"), "tempo 5 is out of reach"),
-        (("--count-in", "9"), "count-in 9 is not allowed"),
+        (("--count-in", "9"), "count-in '9' is not allowed"),
         (("--sound", "mp3"), "unknown sound 'mp3'"),
         (("--band",), "no chord changes"),
         (("--no-melody", "--no-click", "--count-in", "0"), "nothing would sound"),

@@ -358,7 +358,7 @@ def test_what_went_badly_comes_up_sooner(tmp_path, capsys) -> None:
         (["session", "--minutes", "241"], "minutes '241'"),
         (["session", "--minutes", "sixty"], "minutes 'sixty' is not allowed: give a whole number from 10 to 240"),
         (["session", "--aim", "fame"], "fame"),
-        (["session", "--aim", "range=much"], "range=3"),
+        (["session", "--aim", "range=much"], "weight of range 'much'"),
         (["session", "--date", "2026-13-01"], "2026-13-01"),
         (["session", "--profile", "nobody.toml"], "there is no profile 'nobody.toml'"),
         (["session", "--profile", "."], "'.' is a folder"),
