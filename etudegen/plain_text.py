@@ -5,6 +5,7 @@ import unicodedata
 
 # Between parts of one sign, such as an emoji of several.
 _JOINERS = "\u200c\u200d"
+_HALVES = re.compile("[\ud800-\udc7f\udd00-\udfff]")
 _LONG_QUOTED = re.compile(r"'[^']{100,}'|\"[^\"]{100,}\"")
 _CUT = " ... "
 
@@ -23,6 +24,11 @@ def printable(text: str) -> str:
 def plain_name(text: str, longest: int = 60) -> str:
     """Return a text as every file system takes it: ASCII letters, digits and hyphens, perhaps nothing."""
     return re.sub(r"[^A-Za-z0-9]+", "-", text)[:longest].strip("-")
+
+
+def without_halves(text: str) -> str:
+    """Return a text with half characters replaced, which no file can be called; bytes that were no UTF-8 stay."""
+    return _HALVES.sub("\ufffd", text)
 
 
 def fit_for_a_terminal(line: str) -> str:

@@ -11,6 +11,7 @@ from etudegen import __version__
 from etudegen.cli.terminal import complain, fit_streams
 from etudegen.errors import MachineError
 from etudegen.exercises.kinds import Kind, all_kinds
+from etudegen.plain_text import without_halves
 
 if TYPE_CHECKING:
     from etudegen.engraving.engraver import Engraver
@@ -131,7 +132,7 @@ def run(arguments: list[str]) -> int:
     """Carry out one command line and return its exit code: 0, 2 for the user's input, 1 for the machine."""
     with fit_streams():
         try:
-            return _run(arguments)
+            return _run(list(map(without_halves, arguments)))
         except MachineError as error:
             complain(str(error))
             return error.exit_code

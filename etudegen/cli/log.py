@@ -24,7 +24,7 @@ def log(
         str | None, typer.Option("--rating", metavar="1-4", help="How it went: 1 not yet ... 4 easily.")
     ] = None,
     date: DateOption = None,
-    note: Annotated[str, typer.Option("--note", help="A word about it.")] = "",
+    note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A word about it.")] = "",
     journal: JournalOption = None,
 ) -> None:
     """Put down how a block of a session went; what went badly comes up sooner."""

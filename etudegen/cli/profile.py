@@ -18,15 +18,19 @@ from etudegen.practice.profile import Profile, change_profile, read_profile
 
 def profile(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The profile, a TOML file.")],
-    label: Annotated[str | None, typer.Option("--label", help="Who this is, such as 'first chair'.")] = None,
-    instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME")] = None,
+    label: Annotated[
+        str | None, typer.Option("--label", metavar="TEXT", help="Who this is, such as 'first chair'.")
+    ] = None,
+    instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME", help="What is played.")] = None,
     low: Annotated[str | None, typer.Option("--low", metavar="NOTE", help="Lowest comfortable note.")] = None,
     high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest comfortable note.")] = None,
     reach: Annotated[str | None, typer.Option("--reach", metavar="NOTE", help="Highest note on a good day.")] = None,
     tempo: Annotated[
         list[str] | None, typer.Option("--tempo", metavar="RHYTHM=BPM", help="Fastest clean tempo, such as eighths=96.")
     ] = None,
-    pedals: Annotated[str | None, typer.Option("--pedals", help="Pedal experience: none, some or regular.")] = None,
+    pedals: Annotated[
+        str | None, typer.Option("--pedals", metavar="HOW", help="Pedal experience: none, some or regular.")
+    ] = None,
     aims: Annotated[
         list[str] | None,
         typer.Option(
@@ -40,7 +44,7 @@ def profile(
     days_since_played: Annotated[
         str | None, typer.Option("--days-since-played", metavar="DAYS", help="Days off; after 14 sessions are easier.")
     ] = None,
-    notes: Annotated[str | None, typer.Option("--notes", help="The teacher's notes.")] = None,
+    notes: Annotated[str | None, typer.Option("--notes", metavar="TEXT", help="The teacher's notes.")] = None,
     tunes: Annotated[
         list[str] | None, typer.Option("--tune", metavar="FILE", help="A tune for the music blocks, MusicXML.")
     ] = None,
@@ -52,12 +56,12 @@ def profile(
 ) -> None:
     """Make a player's profile, change it, or show it: without any option it is shown as it is."""
     given = {
-        "label": _printable(label), "notes": _printable(notes), "instrument": instrument,
-        "low": low, "high": high, "reach": reach, "pedals": pedals,
+        "label": _printable(label), "notes": _printable(notes), "instrument": _printable(instrument),
+        "low": _printable(low), "high": _printable(high), "reach": _printable(reach), "pedals": _printable(pedals),
         "minutes_per_day": read_number("minutes-per-day", minutes_per_day),
         "days_per_week": read_number("days-per-week", days_per_week),
         "days_since_played": read_number("days-since-played", days_since_played),
-        "tunes": _beside(file, tunes), "progressions": progressions or None,
+        "tunes": _beside(file, tunes), "progressions": list(map(_printable, progressions or ())) or None,
         **{f"tempo.{rhythm}": quarters for rhythm, quarters in read_tempi(tempo).items()},
         **{f"aims.{aim}": weight for aim, weight in read_aims(aims).items()},
     }  # fmt: skip

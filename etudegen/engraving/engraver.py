@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NoReturn, Self
 
 from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint
 from etudegen.engraving.pages_made import PagesMade, made_by_lilypond, read_pages
-from etudegen.engraving.pdf import without_date
+from etudegen.engraving.pdf import is_whole, without_date
 from etudegen.engraving.typesetter import Task, log_file, output_stem, pages_file, text_file
 from etudegen.errors import InputError, MachineError
 from etudegen.files.workshop import Workshop, clear_abandoned
@@ -131,7 +131,10 @@ class Engraver:
         from etudegen.engraving.book import Book  # noqa: PLC0415 - see above
 
         self._await_all("pdf")
-        printed = [without_date(self._printed(self._output(part, "pdf"))) for part in range(len(self._parts))]
+        printed = [self._printed(self._output(part, "pdf")) for part in range(len(self._parts))]
+        if not all(map(is_whole, printed)):
+            self._fail("LilyPond could not engrave the page", "the PDF that it wrote is empty or breaks off")
+        printed = list(map(without_date, printed))
         books = [part for part in self._parts if isinstance(part, Book)]
         if not books:
             return printed[0]

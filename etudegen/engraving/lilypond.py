@@ -3,6 +3,7 @@
 import os
 import re
 import shutil
+import sys
 from pathlib import Path
 
 from etudegen.errors import MachineError
@@ -14,9 +15,26 @@ OPTIONS = ("--loglevel=WARN", "-dbackend=cairo")
 _OVERFULL = re.compile(
     r"warning: (?:compressing over-full page|page \d+ has been compressed|ragged-bottom was specified, but page must).*"
 )
-# A text may hold a character that no font on the machine has: its place stays empty, and the music is none the worse.
-_NO_GLYPH = re.compile(r".*warning: no glyph for character.*")
 _COMPLAINT = re.compile(r"(?:fatal |programming )?error: .*|warning: .*", re.IGNORECASE)
+# What is about the system and not about the music, each with the reason why the page is as good as without it.
+_ABOUT_THE_SYSTEM = tuple(
+    re.compile(rf"^.*{words}.*$", re.MULTILINE)
+    for words in (
+        # A text may hold a character that no font on the machine has: its place stays empty.
+        "warning: no glyph for character",
+        # Fonts are looked for again where they cannot be remembered, and another is taken for one that is missing;
+        # those of the music come with LilyPond.
+        r"Fontconfig (?:error|warning):",
+        r"warning: (?:cannot|could not|failed to) (?:find|load|open|substitute)\b.*\bfont",
+        # What sets texts and draws pages tells of the system's fonts and settings in the form of its own library.
+        r"\(?[\w./:-]*\)?:? ?(?:Pango|GLib|GLib-GIO|GLib-GObject|Gdk|cairo)\b.*(?:WARNING|CRITICAL|warning|error)",
+        r"cairo(?:[ -][\w-]+)*: (?:warning|error):",
+        # The collector found memory in pieces, or little of it; where there is not enough LilyPond ends by itself.
+        r"GC Warning:",
+        # The language or the clock of the system is set to what it does not have.
+        r"warning: (?:setlocale|locale)\b",
+    )
+)
 
 
 def find_lilypond() -> Path:
@@ -33,9 +51,29 @@ def find_lilypond() -> Path:
     found = shutil.which("lilypond")
     if found is None:
         raise MachineError(
-            f"LilyPond was not found: install it so that `lilypond` is on PATH, or set {VARIABLE} to its path"
+            f"LilyPond was not found: {_how_to_install()}, or set {VARIABLE} to its path; without it there is "
+            "everything but the printed page"
         )
     return Path(found)
+
+
+def _how_to_install() -> str:
+    """Say what brings LilyPond where the package has no wheel: on Macs with Apple processors, 64-bit ARM Linux, ..."""
+    if sys.platform == "darwin":
+        return "install it with `brew install lilypond`"
+    if sys.platform == "linux":
+        return "install it with `sudo apt install lilypond`, or as your system does, so that `lilypond` is on PATH"
+    return "install it from lilypond.org so that `lilypond` is on PATH"
+
+
+def surroundings(folder: Path) -> dict[str, str]:
+    """Return what LilyPond needs besides the environment: a cache in a folder, where the user's cannot be written."""
+    try:
+        usual = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    except RuntimeError:
+        return {"XDG_CACHE_HOME": str(folder)}
+    nearest = next((place for place in (usual, *usual.parents) if place.exists()), usual)
+    return {} if os.access(nearest, os.W_OK | os.X_OK) else {"XDG_CACHE_HOME": str(folder)}
 
 
 def _packaged() -> Path | None:
@@ -51,7 +89,8 @@ def _packaged() -> Path | None:
 
 
 def first_complaint(log: str, *, overfull_matters: bool = True) -> str:
-    """Return LilyPond's first error or warning in a log, or an empty text."""
-    told = _NO_GLYPH.sub("", log)
-    match = _COMPLAINT.search(told if overfull_matters else _OVERFULL.sub("", told))
+    """Return the first error or warning about the music in a log of LilyPond's, or an empty text."""
+    for words in _ABOUT_THE_SYSTEM:
+        log = words.sub("", log)
+    match = _COMPLAINT.search(log if overfull_matters else _OVERFULL.sub("", log))
     return match.group(0).strip() if match else ""

@@ -17,6 +17,7 @@ from threading import Lock, Thread, Timer
 from typing import IO, Any, NamedTuple
 
 from etudegen.deferral import OF_ABJAD, defer
+from etudegen.engraving.lilypond import surroundings
 
 # LilyPond spends a third of its time looking for memory to use again (its collector is Boehm's, which reads this:
 # https://github.com/bdwgc/bdwgc/blob/master/docs/README.environment). Text with many measures switches that on again:
@@ -65,6 +66,7 @@ class _Programs:
     def __init__(self, task: Task) -> None:
         self._task = task
         self._lock = Lock()
+        self._surroundings = surroundings(task.folder)
         self._running = [self._start(part) for part in range(task.parts)] if task.command else []
 
     def _start(self, part: int) -> subprocess.Popen[bytes]:
@@ -75,7 +77,8 @@ class _Programs:
         with log_file(folder, part).open("wb") as log:
             return subprocess.Popen(
                 [*self._task.command, f"--output={output_stem(folder, part)}", "-"],
-                stdin=subprocess.PIPE, stdout=log, stderr=log, cwd=folder, env=os.environ | _NO_COLLECTOR | places,
+                stdin=subprocess.PIPE, stdout=log, stderr=log, cwd=folder,
+                env=os.environ | _NO_COLLECTOR | self._surroundings | places,
             )  # fmt: skip
 
     def engrave(self, part: int, text: bytes) -> None:
@@ -134,6 +137,8 @@ def main() -> None:
         signal.signal(number, lambda *_: Thread(target=programs.leave).start())
     waiting: SimpleQueue[tuple[int, Any]] = SimpleQueue()
     Thread(target=_receive, args=(sys.stdin.buffer, waiting, programs), daemon=True).start()
+    # abjad leaves its settings in the home of whoever loads it, or among the temporary files where there is none.
+    os.environ["HOME"] = str(task.folder)
     defer(OF_ABJAD)
     # abjad asks for it, and has it only by what is put off now.
     import uqbar.graphs  # noqa: F401, PLC0415 - after that

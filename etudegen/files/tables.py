@@ -50,7 +50,12 @@ def parse_toml(path: Path, content: bytes) -> "Table":
         return Table(path, tomllib.loads(content.decode("utf-8-sig")))
     except (ValueError, RecursionError) as error:
         # ValueError covers what is no TOML and no UTF-8, and numbers of thousands of digits.
-        why = "it is nested too deeply" if isinstance(error, RecursionError) else str(error)
+        why = str(error)
+        if isinstance(error, RecursionError):
+            why = "it is nested too deeply"
+        elif isinstance(error, UnicodeDecodeError):
+            place = content.count(b"\n", 0, error.start) + 1
+            why = f"line {place} has characters that are no UTF-8: save the file as UTF-8"
         raise InputError(f"{path}: not a readable TOML file: {why}") from error
 
 
