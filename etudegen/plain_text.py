@@ -46,7 +46,7 @@ def shortened(line: str, longest: int) -> str:
     if len(line) <= longest:
         return line
     half = (longest - len(_CUT)) // 2
-    return f"{line[:half]}{_CUT}{line[-half:]}"
+    return f"{line[:half]}{_CUT}{line[half + len(_CUT) - longest :]}"
 
 
 def _shown(sign: str) -> str:
