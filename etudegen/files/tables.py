@@ -5,6 +5,7 @@ leave the value out, and add a twentieth to the time of a short command.
 """
 
 import datetime
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
@@ -15,6 +16,7 @@ from etudegen.plain_text import printable
 
 T = TypeVar("T")
 E = TypeVar("E", bound=str)
+_PLACE = re.compile(r"at line (\d+), column (\d+)")
 _LARGEST = 1_000_000
 # The parser needs memory by the square of the dots in a key: 24 GB for one line of 200 kB.
 _MOST_DOTS_OR_BRACKETS = 200
@@ -50,13 +52,20 @@ def parse_toml(path: Path, content: bytes) -> "Table":
         return Table(path, tomllib.loads(content.decode("utf-8-sig")))
     except (ValueError, RecursionError) as error:
         # ValueError covers what is no TOML and no UTF-8, and numbers of thousands of digits.
-        why = str(error)
-        if isinstance(error, RecursionError):
-            why = "it is nested too deeply"
-        elif isinstance(error, UnicodeDecodeError):
-            place = content.count(b"\n", 0, error.start) + 1
-            why = f"line {place} has characters that are no UTF-8: save the file as UTF-8"
-        raise InputError(f"{path}: not a readable TOML file: {why}") from error
+        raise InputError(f"{path}: not a readable TOML file: {_why_unreadable(error, content)}") from error
+
+
+def _why_unreadable(error: ValueError | RecursionError, content: bytes) -> str:
+    """Say where a file cannot be read, without the words of those who write parsers."""
+    if isinstance(error, RecursionError):
+        return "it is nested too deeply"
+    if isinstance(error, UnicodeDecodeError):
+        before = content.count(b"\n", 0, error.start)
+        return f"line {before + 1} is not in UTF-8: save the file as UTF-8"
+    place = _PLACE.search(str(error))
+    if place is None:
+        return "a number in it is too long" if "digit" in str(error) else "it breaks off in the middle"
+    return f"line {place[1]}, column {place[2]}: write KEY = VALUE, each key once, and texts in quotes"
 
 
 class Table:
