@@ -1,6 +1,7 @@
 """What a wrong command line must come to, whatever is wrong with it, and every option there is, found by itself."""
 
 import re
+import shutil
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -30,6 +31,28 @@ BAD_VALUES = (
     "[" * 300, "." * 300, "| " * 400, "1,2,,3", ",,,", "2026-13-45", "9999-12-31", "0000-00-00", "2026-W01-1",
     "con", "60-", "60-50/0", "1/0", "C4/0", "1/8 " * 200, "2 " * 200, "Dm7 | " * 200, "|:" * 50, "all all",
 )  # fmt: skip
+
+NOWHERE = "/dev/null/nowhere"
+
+# What each command needs besides, so that it comes to the value in question and ends soon. Nothing can be written
+# into NOWHERE: a value that is allowed after all is refused for that.
+BESIDES = {
+    "session": ["--dry-run", "--minutes", "10"],
+    "week": ["--minutes", "10", "--profile", "band/first.toml"],
+    "studio": ["--out", NOWHERE, "empty"],
+    "profile": ["band/first.toml"],
+    "log": ["--profile", "band/first.toml", "--block", "1", "--rating", "2"],
+    "transpose": ["--format", "midi", "--out", NOWHERE, "--keys", "C", "tune.musicxml"],
+    "play-along": ["--sound", "none", "--out", NOWHERE, "tune.musicxml"],
+    "kinds": ["--json"],
+    "fingerings": ["--low", "C4", "--high", "D4"],
+    "tuning": ["--json"],
+}
+TUNE = """<?xml version="1.0" encoding="UTF-8"?>
+<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Tune</part-name></score-part></part-list>
+<part id="P1"><measure number="1"><attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type>
+</time></attributes><note><pitch><step>C</step><octave>5</octave></pitch><duration>4</duration><type>whole</type></note>
+</measure></part></score-partwise>"""
 
 
 @dataclass(frozen=True)
@@ -102,3 +125,34 @@ def judge(command: str, words: Iterable[str], code: int, out: str, err: str) -> 
 def beside(folder: Path) -> set[tuple[str, bytes]]:
     """Return what is in a folder, with its content."""
     return {(str(path.relative_to(folder)), path.read_bytes() if path.is_file() else b"") for path in folder.rglob("*")}
+
+
+def lay(folder: Path) -> None:
+    """Make the folder as it is before each command line."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for path in folder.iterdir():
+        shutil.rmtree(path) if path.is_dir() else path.unlink()
+    for made in ("band", "empty"):
+        (folder / made).mkdir()
+    # Who practises once a week: its plan is quickly made.
+    (folder / "band" / "first.toml").write_text('label = "First chair"\ndays_per_week = 1\n')
+    (folder / "tune.musicxml").write_text(TUNE)
+
+
+def usual_for(command: str, option: str) -> list[str]:
+    """What makes an exercise short, or where a folder can be written after all, as good as nothing."""
+    shorter = ["--keys=C"] if "--keys" in options_of(command).all else []
+    if option == "--out":
+        shorter = ["--positions=0"] if command == "slurs" else ["--low=C5", "--high=C5"]
+    return ["--format", "midi", "--out", NOWHERE, *shorter]
+
+
+def words_for(command: str, option: str, value: str) -> list[str]:
+    """A command line with a value in one place, and the rest in order."""
+    besides = BESIDES.get(command) or usual_for(command, option)
+    if not option:
+        # What stands after two hyphens is no option.
+        argument = [each for each in besides if not each.startswith("-")][-1:] if options_of(command).argument else []
+        kept = [each for each in besides if each not in argument or command in ("changes", "vocabulary")]
+        return [command, *kept, "--", value]
+    return [command, *besides, f"{option}={value}"]
