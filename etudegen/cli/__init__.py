@@ -75,9 +75,19 @@ def _run() -> int:
     # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
     warnings.filterwarnings("ignore", module="music21")
     from etudegen.cli.commands import run  # noqa: PLC0415 - the collector is off by now
+    from etudegen.cli.terminal import complain, fit_streams  # noqa: PLC0415
+    from etudegen.errors import MachineError  # noqa: PLC0415
 
     codecs.register_error("plainly", _plainly)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="plainly")
-    return run(sys.argv[1:])
+    try:
+        return run(sys.argv[1:])
+    except Exception as error:
+        # A mistake of ours: those who look for it run Python in its development mode.
+        if sys.flags.dev_mode:
+            raise
+        with fit_streams():
+            complain(f"a mistake in etudegen itself ({type(error).__name__}: {error}): please report what you typed")
+        return MachineError.exit_code

@@ -3,7 +3,7 @@
 import io
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from typing import TextIO
 
 from etudegen.errors import MachineError
@@ -21,7 +21,7 @@ class _Stream(io.TextIOBase):
 
     def __init__(self, stream: TextIO | None) -> None:
         self._stream = stream
-        self._read_enough = False
+        self._given_up = False
 
     @property
     def encoding(self) -> str:  # type: ignore[override]
@@ -45,7 +45,7 @@ class _Stream(io.TextIOBase):
         return fit_for_a_terminal(line)
 
     def _pass_on(self, text: str) -> None:
-        if self._read_enough:
+        if self._given_up:
             return
         if self._stream is None:
             if text:
@@ -57,7 +57,7 @@ class _Stream(io.TextIOBase):
             self._stream.flush()
         except BrokenPipeError:
             # Whoever read our output has read enough; nothing more can or need be said.
-            self._read_enough = True
+            self._given_up = True
         except OSError as error:
             self._fail(error.strerror or str(error))
 
@@ -72,7 +72,7 @@ class _Messages(_Stream):
         return shortened(super()._fitted(line), LONGEST_MESSAGE)
 
     def _fail(self, why: str) -> None:
-        self._read_enough = True
+        self._given_up = True
 
 
 @contextmanager
@@ -99,5 +99,4 @@ def tell_made(text: str) -> None:
     try:
         sys.stdout.write(f"{text}\n")
     except MachineError as error:
-        with suppress(MachineError):
-            complain(f"it is made, but {error}")
+        complain(f"it is made, but {error}")

@@ -84,6 +84,20 @@ def test_what_steers_a_terminal_is_taken_out_of_all_that_is_printed(capsys: pyte
     assert printed.out == "a [31m  2Jbc\ufffd\ufffd d\n"
 
 
+def test_a_mistake_of_the_program_itself_is_one_line_too(tmp_path: Path) -> None:
+    script = (
+        "import sys\nfrom etudegen.cli import commands, main\n"
+        "def mistaken(arguments): raise RuntimeError('a\\x1b\\nb' * 900)\n"
+        "commands.run = mistaken\nmain()"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=tmp_path)
+    assert (done.returncode, done.stdout) == (1, "")
+    (line,) = done.stderr.splitlines()
+    assert line.startswith("etudegen: a mistake in etudegen itself (RuntimeError: a")
+    assert steers_a_terminal(line) == []
+    assert len(line) <= LONGEST_MESSAGE
+
+
 def test_signs_of_several_parts_and_other_scripts_stay() -> None:
     for text in ("👩\u200d🎤 Größe", "שלום", "مرحبا", "中文", "F♯3", "e\u0301"):
         assert fit_for_a_terminal(text) == text
