@@ -7,9 +7,9 @@ from typing import Annotated
 import typer
 
 from etudegen.cli.parsing import tell_replaced
-from etudegen.files.names import distinct_name
 from etudegen.cli.terminal import tell_made
 from etudegen.exercises.settings import whole_number
+from etudegen.files.names import distinct_name
 from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument

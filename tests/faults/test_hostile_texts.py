@@ -29,7 +29,7 @@ TEXTS = (
 )  # fmt: skip
 DEMO = Path(__file__).parents[2] / "demo" / "harbour-band"
 PLANNED = ["session", "--dry-run", "--minutes=10"]
-PLAIN = ["--format", "ly,musicxml,midi", "--out", "out"]
+PLAIN = ["--format", "musicxml,midi", "--out", "out"]
 
 
 @pytest.fixture
@@ -140,9 +140,14 @@ def test_every_text_is_printed_on_pages_of_music_and_of_text(inside: Path) -> No
     with Engraver() as engraver:
         engraver.engrave(Book("texts", "texts", "a4", sections))
         assert is_whole(engraver.pdf())
-    together = " ".join(TEXTS[:12])[:120]
-    done = run("slurs", "--positions=0", f"--title={together}", "--format=pdf", "--out=out")
-    assert done.returncode == 0, done.stderr
+    together = " ".join(TEXTS)
+    for words in (
+        ["slurs", "--positions=0", f"--title={together[:120]}"],
+        ["transpose", "tune.musicxml", "--keys=C", f"--title={together[120:240]}"],
+        ["transpose", _with_words(together[:300]), "--keys=C"],
+    ):
+        done = run(*words, "--format=pdf,ly", "--out=out")
+        assert done.returncode == 0, done.stderr
     assert [path for path in inside.parents[2].rglob("*") if "HACKED" in path.name] == []
 
 
