@@ -1,4 +1,4 @@
-"""How long a tune of 32 bars in twelve keys takes against plain LilyPond on the same pages: ``bench_transpose.py [runs]``.
+"""How long a tune of 32 bars in twelve keys takes against plain LilyPond: ``bench_transpose.py [runs]``.
 
 The whole program is run for PDF, MusicXML and MIDI; plain LilyPond, with default options, on the text that it writes.
 """
