@@ -68,6 +68,6 @@ def play_along(
     prepare_folder(out)
     if not force:
         check_free(out, names_of(name, tempos, sounds))
-    files, replaced = write_all(out, files_of(performance, name, backing, tempos, sounds))
+    files, replaced = write_all(out, files_of(performance, name, backing, tempos, sounds), force=force)
     tell_replaced(replaced)
     tell_made(json_format.dumps({"files": list(map(str, files))}) if json else "\n".join(map(str, files)))

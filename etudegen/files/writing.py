@@ -87,13 +87,16 @@ def check_free(folder: Path, names: list[str]) -> None:
                 )
 
 
-def write_all(folder: Path, contents: Mapping[str, bytes]) -> Written:
+def write_all(folder: Path, contents: Mapping[str, bytes], *, force: bool = False) -> Written:
     """Write the files beside their places and then rename them all; raise :class:`MachineError` if one fails.
 
-    After a failure no half-written file is left, and files that stood there before stand there still.
+    After a failure no half-written file is left, and files that stood there before stand there still. Without
+    ``force`` it raises :class:`InputError` where by now a file stands there that is not as we last wrote it.
     """
     try:
         with only_writer(folder):
+            if not force:
+                check_free(folder, list(contents))
             replaced = tuple(_of_other_content(folder, contents))
             _put_in_place(folder, contents)
     except OSError as error:

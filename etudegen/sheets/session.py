@@ -63,7 +63,7 @@ def make_book(
             check_free(folder, names)
 
     files = book_files(session, engraver, name=name, paper=paper, level=level, audio=audio, tell=tell, check=check)
-    return write_all(folder, files)
+    return write_all(folder, files, force=force)
 
 
 def book_files(

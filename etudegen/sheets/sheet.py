@@ -42,4 +42,4 @@ def write_sheets(
             line_bookmarks=line_bookmarks,
         )
         files |= {f"{study.name}.{each.ending}": made.formats[each] for each in formats} | made.play_along
-    return write_all(folder, files)
+    return write_all(folder, files, force=force)

@@ -47,7 +47,7 @@ def fill_disk_at(monkeypatch: pytest.MonkeyPatch, number: int) -> list[int]:
 
 
 def test_files_are_written_with_their_content_and_returned_in_order(tmp_path: Path) -> None:
-    assert write_all(tmp_path, NEW) == ((tmp_path / "a.txt", tmp_path / "b.txt"), ())
+    assert write_all(tmp_path, NEW, force=True) == ((tmp_path / "a.txt", tmp_path / "b.txt"), ())
     assert {name: (tmp_path / name).read_bytes() for name in NEW} == NEW
 
 
@@ -57,7 +57,7 @@ def test_a_disk_that_fills_up_leaves_nothing_behind(
 ) -> None:
     opened = fill_disk_at(monkeypatch, number)
     with pytest.raises(MachineError, match=r"cannot write into .*No space left"):
-        write_all(tmp_path, NEW)
+        write_all(tmp_path, NEW, force=True)
     assert len(opened) == number
     assert contents(tmp_path) == {}
 
@@ -69,7 +69,7 @@ def test_a_disk_that_fills_up_leaves_old_files_as_they_were(
     before = contents(written)
     fill_disk_at(monkeypatch, number)
     with pytest.raises(MachineError):
-        write_all(written, NEW)
+        write_all(written, NEW, force=True)
     monkeypatch.undo()
     assert contents(written) == before
     check_free(written, list(OLD))
@@ -80,7 +80,7 @@ def test_a_file_that_cannot_take_its_place_leaves_the_others_as_they_were(writte
     (written / "b.txt").mkdir()
     (written / "b.txt" / "diary").write_text("mine")
     with pytest.raises(MachineError, match="cannot write into"):
-        write_all(written, NEW)
+        write_all(written, NEW, force=True)
     assert (written / "b.txt" / "diary").read_text() == "mine"
     assert (written / "a.txt").read_bytes() == OLD["a.txt"]
     assert not list(written.glob(".etudegen-*[!n]")), "no temporary file is left"
@@ -88,7 +88,7 @@ def test_a_file_that_cannot_take_its_place_leaves_the_others_as_they_were(writte
 
 def test_a_folder_with_our_own_unchanged_files_is_free(written: Path) -> None:
     check_free(written, list(OLD))
-    write_all(written, NEW)
+    write_all(written, NEW, force=True)
     check_free(written, list(NEW))
 
 
@@ -130,7 +130,7 @@ def test_a_folder_of_the_files_name_is_not_free(tmp_path: Path) -> None:
 
 
 def test_files_of_several_sheets_in_one_folder_are_all_remembered(written: Path) -> None:
-    write_all(written, {"c.txt": b"c"})
+    write_all(written, {"c.txt": b"c"}, force=True)
     check_free(written, ["a.txt", "b.txt", "c.txt"])
 
 
@@ -140,14 +140,14 @@ def test_a_damaged_memory_of_what_was_written_protects_everything(written: Path,
     memory.write_bytes(record)
     with pytest.raises(InputError):
         check_free(written, list(OLD))
-    write_all(written, NEW)
+    write_all(written, NEW, force=True)
     check_free(written, list(NEW))
 
 
 def test_a_link_is_replaced_and_what_it_leads_to_is_left(tmp_path: Path) -> None:
     (tmp_path / "mine.txt").write_bytes(b"mine")
     (tmp_path / "a.txt").symlink_to(tmp_path / "mine.txt")
-    write_all(tmp_path, {"a.txt": b"new"})
+    write_all(tmp_path, {"a.txt": b"new"}, force=True)
     assert (tmp_path / "mine.txt").read_bytes() == b"mine"
     assert (tmp_path / "a.txt").read_bytes() == b"new"
 
@@ -155,7 +155,7 @@ def test_a_link_is_replaced_and_what_it_leads_to_is_left(tmp_path: Path) -> None
 def test_files_can_be_read_by_others_as_the_users_mask_says(tmp_path: Path) -> None:
     mask = os.umask(0o027)
     try:
-        write_all(tmp_path, {"a.txt": b"new"})
+        write_all(tmp_path, {"a.txt": b"new"}, force=True)
     finally:
         os.umask(mask)
     assert (tmp_path / "a.txt").stat().st_mode & 0o777 == 0o640
@@ -164,19 +164,21 @@ def test_files_can_be_read_by_others_as_the_users_mask_says(tmp_path: Path) -> N
 @pytest.mark.parametrize("before", [OLD["a.txt"], b"edited", b""])
 def test_what_is_replaced_by_other_content_is_told(written: Path, before: bytes) -> None:
     (written / "a.txt").write_bytes(before)
-    assert write_all(written, {"a.txt": NEW["a.txt"], "b.txt": OLD["b.txt"]}).replaced == (written / "a.txt",)
-    assert write_all(written, {"a.txt": NEW["a.txt"]}).replaced == ()
+    assert write_all(written, {"a.txt": NEW["a.txt"], "b.txt": OLD["b.txt"]}, force=True).replaced == (
+        written / "a.txt",
+    )
+    assert write_all(written, {"a.txt": NEW["a.txt"]}, force=True).replaced == ()
 
 
 def test_a_link_that_is_replaced_is_told(tmp_path: Path) -> None:
     (tmp_path / "mine.txt").write_bytes(b"new")
     (tmp_path / "a.txt").symlink_to(tmp_path / "mine.txt")
-    assert write_all(tmp_path, {"a.txt": b"new"}).replaced == (tmp_path / "a.txt",)
+    assert write_all(tmp_path, {"a.txt": b"new"}, force=True).replaced == (tmp_path / "a.txt",)
 
 
 def test_writing_never_touches_the_mask_of_the_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(files.os, "umask", lambda mask: pytest.fail("the mask is the whole process's"))
-    write_all(tmp_path, NEW)
+    write_all(tmp_path, NEW, force=True)
     write_in_place(tmp_path / "c.toml", b"x")
 
 
@@ -210,3 +212,13 @@ def test_a_full_disk_is_the_machines_fault(tmp_path: Path, monkeypatch: pytest.M
     monkeypatch.setattr(files.os, "open", full)
     with pytest.raises(MachineError, match=r"cannot write into .*No space left"):
         prepare_folder(tmp_path)
+
+
+def test_a_file_of_somebodys_that_came_meanwhile_is_not_replaced_without_force(written: Path) -> None:
+    check_free(written, list(NEW))
+    (written / "a.txt").write_bytes(b"my own")
+    with pytest.raises(InputError, match="was not written here, or was changed since"):
+        write_all(written, NEW)
+    assert (written / "a.txt").read_bytes() == b"my own"
+    assert (written / "b.txt").read_bytes() == OLD["b.txt"]
+    assert write_all(written, NEW, force=True).replaced == (written / "a.txt", written / "b.txt")
