@@ -277,7 +277,7 @@ def test_what_is_asked_for_differently_has_another_name(pick_up_waltz: Path, tmp
     [
         (("--low", "C4", "--high", "D4"), "fits between C4 and D4 in none"),
         (("--keys", "H"), "cannot read the key 'H'"),
-        (("--tempo", "5"), "tempo 5 is out of reach"),
+        (("--tempo", "5"), "tempo '5' is not allowed"),
         (("--part", "9"), "9"),
         (("--order", "sideways"), "unknown order 'sideways'"),
         (("--fingerings", "some"), "unknown fingerings 'some'"),
