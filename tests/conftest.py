@@ -4,6 +4,7 @@ import importlib
 import pkgutil
 import tempfile
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -25,6 +26,12 @@ settings.load_profile("repeatable")
 # alone gets the examples that it gets in the whole run.
 for module in pkgutil.walk_packages(etudegen.__path__, "etudegen."):
     importlib.import_module(module.name)
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Leave what tries faults of every kind to who asks for it: the checks of a commit do."""
+    asked_for = any("faults" in str(argument) for argument in config.invocation_params.args)
+    return True if "faults" in collection_path.parts and not asked_for else None
 
 
 @pytest.fixture(scope="session", autouse=True)

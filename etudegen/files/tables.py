@@ -19,7 +19,7 @@ E = TypeVar("E", bound=str)
 _PLACE = re.compile(r"at line (\d+), column (\d+)")
 _LARGEST = 1_000_000
 # The parser needs memory by the square of the dots in a key: 24 GB for one line of 200 kB.
-_MOST_DOTS_OR_BRACKETS = 200
+_MOST_DOTS_OR_BRACKETS = 150
 _LONGEST_NAME = 60
 _LONGEST_TEXT = 2000
 _LONGEST_SHOWN, _DEEPEST_SHOWN = 80, 2

@@ -96,5 +96,5 @@ def test_a_lilypond_that_hangs_ends_with_whoever_started_it(
         assert time.monotonic() < end
         time.sleep(0.05)
     os.kill(run.pid, how)
-    run.communicate(timeout=7)
+    run.communicate(timeout=30)
     assert wait_until(lambda: not band.processes()), band.processes()
