@@ -20,11 +20,11 @@ from etudegen.deferral import OF_ABJAD, defer
 from etudegen.engraving.lilypond import surroundings
 
 # LilyPond spends a third of its time looking for memory to use again (its collector is Boehm's, which reads this:
-# https://github.com/bdwgc/bdwgc/blob/master/docs/README.environment). Text with many measures switches that on again:
-# nearly a megabyte is needed for each of them, and only a third of that has to be kept.
+# https://github.com/bdwgc/bdwgc/blob/master/docs/README.environment). Text with very many measures switches that on
+# again: nearly a megabyte is needed for each of them, and only a third of that has to be kept.
 _NO_COLLECTOR = {"GC_DONT_GC": "1"}
 _COLLECTOR = b"#(gc-enable)\n"
-_MANY_MEASURES = 150
+_MANY_MEASURES = 560
 
 
 class Task(NamedTuple):
