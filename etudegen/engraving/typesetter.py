@@ -24,7 +24,7 @@ from etudegen.engraving.lilypond import surroundings
 # again: nearly a megabyte is needed for each of them, and only a third of that has to be kept.
 _NO_COLLECTOR = {"GC_DONT_GC": "1"}
 _COLLECTOR = b"#(gc-enable)\n"
-_MANY_MEASURES = 590
+_MANY_MEASURES = 597
 
 
 class Task(NamedTuple):
