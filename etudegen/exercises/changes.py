@@ -169,7 +169,9 @@ def _voices(parameters: ChangesParameters, part: ChangesPart, sounding: Sequence
             f"Guide tones from the {place}": [[note] for note in line]
             for place, line in zip(places, lines, strict=True)
         }
-    counts = [int(each.duration * parameters.running.per_beat) for each in sounding]
+    note = parameters.running.note
+    # Beats that no whole number of half notes fills are played as quarters.
+    counts = [int(each.duration / note if each.duration % note == 0 else each.duration) for each in sounding]
     along = list(zip(chords, guides.from_third, counts, strict=True))
     if part is ChangesPart.CHORD_TONES:
         return {"Chord tones": [_arpeggio(chord, near, count, reach) for chord, near, count in along]}

@@ -1,5 +1,6 @@
 """Lip slurs: moving between the partials of one tube with the air and the lips alone."""
 
+import math
 import random
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -164,7 +165,7 @@ def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[To
     once = sum(map(len, stage.contour.groups(partials, 1))) - 1
     if once < 1:
         return ()
-    fills = -(-_LEAST_RUN // once) * stage.rhythm.per_beat
+    fills = math.ceil(_LEAST_RUN / (once * max(Fraction(1), stage.rhythm.note))) * stage.rhythm.per_beat
     groups = stage.contour.groups(partials, parameters.repeats or (1 if stage.contour.own else fills))
     durations = iter(running_then_held(sum(map(len, groups)), stage.rhythm, BAR, _LEAST_HOLD))
     tones = (

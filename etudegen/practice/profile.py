@@ -3,18 +3,21 @@
 import codecs
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import HIGHEST_WRITTEN, LOWEST_WRITTEN, checked_reach
+from etudegen.exercises.settings import one_of
 from etudegen.files.locking import only_writer
 from etudegen.files.tables import Table, parse_toml, read_toml
 from etudegen.files.writing import prepare_folder, write_in_place
 from etudegen.instrument.catalogue import Instrument, instrument
+from etudegen.practice.levels import Level, level, level_for
 from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
+from etudegen.theory.keys import parse_keys
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.progressions import parse_progression
 from etudegen.theory.rhythm import Rhythm
@@ -52,16 +55,22 @@ _LIMITS = {
 }
 _BEATS = 4
 _MOST_OF_A_LIST = 100
-# Common practice, no source: a modest player's clean tempi, in quarter notes a minute.
-_USUAL_TEMPI = {Rhythm.QUARTERS: 96, Rhythm.EIGHTHS: 84, Rhythm.TRIPLETS: 76, Rhythm.SIXTEENTHS: 66}
+# Common practice, no source: a modest player's clean tempi, in quarter notes a minute, for what a player does not know
+# yet and yet asks for.
+_USUAL_TEMPI = {
+    Rhythm.HALVES: 120, Rhythm.QUARTERS: 96, Rhythm.EIGHTHS: 84, Rhythm.TRIPLETS: 76, Rhythm.SIXTEENTHS: 66,
+}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
 class Profile:
     """One player. Checked when made: raises :class:`InputError` with key, value and what is allowed.
 
-    Pitches are written; ``tempo`` is the fastest clean tempo for each rhythm in quarter notes a minute; ``aims`` are
-    weights from 0 to 10; ``days_since_played`` counts whole days off before today; ``tunes`` are MusicXML files and
+    Pitches are written; ``level`` is one of :func:`~etudegen.practice.levels.level_names`, empty where it is to follow
+    from the range; ``keys`` (written tonics), ``rhythms`` and ``kinds`` stand in the place of what the level knows,
+    where they are given. ``tempo`` is the fastest clean tempo for each rhythm in quarter notes a minute, that of the
+    level where it is empty; a rhythm without one is not used. ``routine`` is what the sessions usually follow. ``aims``
+    are weights from 0 to 10; ``days_since_played`` counts whole days off before today; ``tunes`` are MusicXML files and
     ``progressions`` chord changes of four quarter notes a bar, as they are typed, for the blocks of own material.
     """
 
@@ -70,7 +79,12 @@ class Profile:
     low: WrittenPitch = _USUAL_LOW
     high: WrittenPitch = _USUAL_HIGH
     reach: WrittenPitch | None = None
-    tempo: Mapping[Rhythm, int] = field(default_factory=lambda: dict(_USUAL_TEMPI))
+    level: str = ""
+    keys: tuple[WrittenPitch, ...] = ()
+    rhythms: tuple[Rhythm, ...] = ()
+    kinds: tuple[str, ...] = ()
+    routine: str = ""
+    tempo: Mapping[Rhythm, int] = field(default_factory=dict)
     pedals: Pedals = Pedals.NONE
     aims: Mapping[Aim, int] = field(default_factory=lambda: {Aim.FLEXIBILITY: 1, Aim.SOUND: 1, Aim.TECHNIQUE: 1})
     minutes_per_day: int = 45
@@ -93,6 +107,8 @@ class Profile:
                 f"high {self.high} is not allowed: at least {_SMALLEST_RANGE} half steps above low {self.low}"
             )
         checked_reach(self.reach, self.high)
+        if self.level:
+            level(self.level)
         for rhythm, tempo in self.tempo.items():
             if not SLOWEST <= tempo <= FASTEST:
                 raise InputError(f"tempo.{rhythm} is {tempo}: allowed are {SLOWEST} to {FASTEST}")
@@ -115,9 +131,20 @@ class Profile:
         """The aim with the most weight; of equals the first in the order of :class:`Aim`."""
         return max(Aim, key=lambda aim: self.aims.get(aim, 0))
 
+    @property
+    def knows(self) -> Level:
+        """What the player knows and can do: what the level says, but where the profile says otherwise."""
+        known = level(self.level) if self.level else level_for(self.high)
+        tempo = self.tempo or known.tempo
+        return replace(
+            known,
+            tempo={rhythm: tempo[rhythm] for rhythm in self.rhythms or Rhythm if rhythm in tempo},
+            kinds=self.kinds or known.kinds,
+        )
+
     def clean_tempo(self, rhythm: Rhythm) -> int:
         """Return the fastest clean tempo for a rhythm, in quarter notes a minute."""
-        return self.tempo.get(rhythm, _USUAL_TEMPI[rhythm])
+        return self.knows.tempo.get(rhythm, _USUAL_TEMPI[rhythm])
 
 
 def profile_of(table: Table) -> Profile:
@@ -134,9 +161,13 @@ def profile_of(table: Table) -> Profile:
         # Tunes lie beside the profile that names them.
         "tunes": tuple(table.path.parent / tune for tune in table.texts("tunes", _MOST_OF_A_LIST)),
         "progressions": table.texts("progressions", _MOST_OF_A_LIST, lines=True),
+        "kinds": table.texts("kinds", _MOST_OF_A_LIST),
+        "rhythms": tuple(map(one_of(Rhythm, "rhythm"), table.texts("rhythms", _MOST_OF_A_LIST))),
+        "routine": table.text("routine", ""),
     }
     readers: dict[str, Callable[[str], Any]] = {
         "instrument": instrument, "low": WrittenPitch.parse, "high": WrittenPitch.parse, "reach": WrittenPitch.parse,
+        "level": lambda name: level(name).name, "keys": parse_keys,
     }  # fmt: skip
     values |= {key: table.read(key, reader) for key, reader in readers.items() if key in table}
     values |= {key: table.whole_number(key, low, high) for key, (low, high) in _LIMITS.items() if key in table}

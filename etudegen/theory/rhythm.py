@@ -12,6 +12,7 @@ Metre = tuple[int, int]
 class Rhythm(StrEnum):
     """The value that the moving notes of a line share."""
 
+    HALVES = "halves"
     QUARTERS = "quarters"
     EIGHTHS = "eighths"
     TRIPLETS = "triplets"
@@ -19,8 +20,13 @@ class Rhythm(StrEnum):
 
     @property
     def per_beat(self) -> int:
-        """How many notes fill one beat (a quarter note)."""
-        return {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[self.value]
+        """How many notes begin in one beat (a quarter note) that they fill; one where each lasts longer than that."""
+        return {"halves": 1, "quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[self.value]
+
+    @property
+    def note(self) -> Fraction:
+        """How long one note lasts, in quarter notes."""
+        return Fraction(2) if self is Rhythm.HALVES else Fraction(1, self.per_beat)
 
 
 def bar_length(metre: Metre) -> Fraction:
@@ -43,7 +49,7 @@ def running_then_held(notes: int, rhythm: Rhythm, bar: Fraction, least_hold: Fra
     ``least_hold`` quarter notes, so that together they fill whole bars.
     """
     full, over = divmod(notes - 1, rhythm.per_beat)
-    durations = [Fraction(1, rhythm.per_beat)] * (full * rhythm.per_beat)
+    durations = [rhythm.note] * (full * rhythm.per_beat)
     if over:
         durations += _broadened(over, rhythm.per_beat)
     spent = sum(durations, Fraction(0))

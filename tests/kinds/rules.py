@@ -34,6 +34,10 @@ POSITIONS = ("0", "2", "1", "12", "23", "13", "123")
 # The partials of the fingering charts, and their octave: tests/reference/fingering_chart.csv names the source.
 CHART_PARTIALS = (2, 3, 4, 5, 6, 8, 10, 12, 16)
 MIDDLE_G = 67
+NOTE_VALUES = {
+    "halves": Fraction(2), "quarters": Fraction(1), "eighths": Fraction(1, 2), "triplets": Fraction(1, 3),
+    "sixteenths": Fraction(1, 4),
+}  # fmt: skip
 HELD = Fraction(2)
 
 
@@ -457,14 +461,14 @@ def keys_come_in_the_order_asked_for(parameters: Any, study: Study) -> None:
 
 @rule("scales", "patterns", "arpeggios", "range")
 def the_last_note_of_a_line_is_held(parameters: Any, study: Study) -> None:
-    per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.running]
+    value = NOTE_VALUES[parameters.running]
     for line in study.lines:
         *running, last = [tone.duration for tone in line.tones]
         assert last >= HELD
         # The last beat of the run may broaden, where the rhythm has more notes than are left: to two equal notes, or
         # to short ones and a longer one.
         equal = running[-2:] == [Fraction(1, 2)] * 2
-        assert all(duration == Fraction(1, per_beat) for duration in (running[:-2] if equal else running[:-1]))
+        assert all(duration == value for duration in (running[:-2] if equal else running[:-1]))
         assert sum(running) % 1 == 0
 
 
@@ -655,7 +659,8 @@ def no_note_is_repeated_across_a_turn(parameters: Any, study: Study) -> None:
 
 @rule("patterns")
 def the_rhythm_fits_the_cell(parameters: Any, study: Study) -> None:
-    per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.running]
+    # Notes that last a beat or longer go with any cell.
+    per_beat = max(1, int(1 / NOTE_VALUES[parameters.running]))
     assert len(parameters.cell) % per_beat == 0 or per_beat % len(parameters.cell) == 0
 
 

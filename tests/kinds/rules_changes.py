@@ -13,7 +13,17 @@ from typing import Any
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.progressions import Progression, Stretch, parse_progression, read_progression
 from tests.kinds.reading import repeat_signs
-from tests.kinds.rules import CHORDS, IN_THEIR_SIGNATURE, OWN_SCALES, SCALES, rule, scale_steps, signature, tonic_of
+from tests.kinds.rules import (
+    CHORDS,
+    IN_THEIR_SIGNATURE,
+    NOTE_VALUES,
+    OWN_SCALES,
+    SCALES,
+    rule,
+    scale_steps,
+    signature,
+    tonic_of,
+)
 from tests.kinds.validity import LOWEST_ORDINARY, REST_SHARE, numbers, starts
 
 ALL_PARTS = ("guide-tones", "chord-tones", "scales", "improvise")
@@ -315,8 +325,10 @@ def _turns_only_at_the_ends(found: list[int], rungs: list[int]) -> int:
 
 
 def _run(parameters: Any, tones: list[Tone], chord: Sounding) -> list[int]:
-    per_beat = {"quarters": 1, "eighths": 2, "triplets": 3, "sixteenths": 4}[parameters.running]
-    assert [tone.duration for tone in tones] == [Fraction(1, per_beat)] * int(chord.duration * per_beat)
+    value = NOTE_VALUES[parameters.running]
+    # A chord that no whole number of half notes fills is played in quarters.
+    value = value if chord.duration % value == 0 else Fraction(1)
+    assert [tone.duration for tone in tones] == [value] * int(chord.duration / value)
     return [tone.pitch.number for tone in tones]
 
 

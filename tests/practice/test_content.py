@@ -24,7 +24,7 @@ _DAY = datetime.date(2026, 11, 25)
 def asked(draw: st.DrawFn) -> tuple[Profile, datetime.date, int, Aim]:
     """Draw what a session is made of: any range of more than an octave, tempi that fall with the note values."""
     low = draw(st.integers(54, 60))
-    tempi = sorted(draw(st.lists(st.integers(44, 160), min_size=4, max_size=4)), reverse=True)
+    tempi = sorted(draw(st.lists(st.integers(44, 160), min_size=len(Rhythm), max_size=len(Rhythm))), reverse=True)
     profile = Profile(
         label="x",
         low=WrittenPitch.from_number(low),

@@ -23,6 +23,11 @@ _HOLDS = st.fractions(Fraction(1, 8), 12, max_denominator=24)
 )
 def test_a_beat_is_a_quarter_note(rhythm, notes):
     assert rhythm.per_beat == notes
+    assert rhythm.note == Fraction(1, notes)
+
+
+def test_a_half_note_is_two_quarter_notes():
+    assert Rhythm.HALVES.note == 2
 
 
 @given(_NOTES, _RHYTHMS, _BARS, _HOLDS)
@@ -50,16 +55,17 @@ def test_the_run_keeps_its_rhythm_but_for_a_longer_last_note_before_the_hold(not
     *run, _ = running_then_held(notes, rhythm, bar, least_hold)
     # Two notes that are left over share the last beat; otherwise only the last is longer.
     equal = run[-2:] == [Fraction(1, 2)] * 2
-    assert all(duration == Fraction(1, rhythm.per_beat) for duration in (run[:-2] if equal else run[:-1]))
-    assert all(Fraction(1, rhythm.per_beat) <= duration <= 1 for duration in run)
+    assert all(duration == rhythm.note for duration in (run[:-2] if equal else run[:-1]))
+    assert all(rhythm.note <= duration <= max(1, rhythm.note) for duration in run)
 
 
 @given(_NOTES, _RHYTHMS, _BARS, _HOLDS)
-def test_no_note_of_the_run_crosses_a_beat(notes, rhythm, bar, least_hold):
+def test_no_note_of_the_run_crosses_a_beat_but_half_notes_each_of_which_fills_two(notes, rhythm, bar, least_hold):
+    beat = max(Fraction(1), rhythm.note)
     *run, _ = running_then_held(notes, rhythm, bar, least_hold)
     ends = list(accumulate(run))
     for duration, end in zip(run, ends, strict=True):
-        assert math.ceil(end) - math.floor(end - duration) == 1
+        assert math.ceil(end / beat) - math.floor((end - duration) / beat) == 1
 
 
 @pytest.mark.parametrize(
