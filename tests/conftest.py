@@ -34,6 +34,15 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
     return True if "faults" in collection_path.parts and not asked_for else None
 
 
+@pytest.fixture
+def plain_press(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plain press stands in the place of the engraver, in this process."""
+    from tests.plain_press import PlainPress
+
+    for place in ("engraving.engraver", "sheets.studio", "sheets.contents"):
+        monkeypatch.setattr(f"etudegen.{place}.Engraver", PlainPress)
+
+
 @pytest.fixture(scope="session", autouse=True)
 def temporary_files(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Temporary files, of the tests and of what they start, are in a folder of the tests' own and gone at the end."""

@@ -26,8 +26,9 @@ from tests.kinds.strategies import DRAWN, Asked, PlainChance, asked, choices_of,
 from tests.kinds.validity import check, examine, made
 
 every_kind = pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
-EXAMPLES = 120
-SAMPLE = 100
+# Many more are drawn by tests/long_check.py.
+EXAMPLES = 40
+SAMPLE = 80
 
 
 @every_kind
@@ -100,6 +101,13 @@ def single_settings() -> list[object]:
 @pytest.mark.parametrize("request_", single_settings())
 def test_each_choice_that_the_help_offers_gives_a_valid_study_by_itself(request_: Asked) -> None:
     ((name, value),) = request_.texts.items()
+    if (
+        "keys" in settings_of(request_.kind.parameters)
+        and request_.kind.name != "range"
+        and name not in ("keys", "order")
+    ):
+        # Twelve keys say no more of a choice than three, one of them an ugly one.
+        request_ = replace(request_, texts={"keys": "C F# Bb", **request_.texts})
     study = check(request_)
     if request_.kind.name in ("contact", "range") and name == "rests" and value != "equal":
         assert study is None, "a contact set has its own rests, and range work at least equal ones"
@@ -164,7 +172,7 @@ def test_texts_are_drawn_only_for_settings_that_some_kind_has() -> None:
 def test_an_articulation_never_changes_the_notes(name: str) -> None:
     (kind,) = [kind for kind in KINDS if kind.name == name]
     bare = ("articulation", "articulations", "rhythm")
-    for request, _, _ in some_studies(kind)[:12]:
+    for request, _, _ in some_studies(kind)[:5]:
         texts = {name: text for name, text in request.texts.items() if name not in bare}
         heard = set()
         for articulation in articulation_names():

@@ -104,6 +104,7 @@ def test_the_plan_of_a_long_session_fits_on_one_page(minutes: int) -> None:
     assert "At 94 dBA" in text
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_books_without_a_profile_are_called_by_what_was_asked_for(tmp_path, capsys) -> None:
     ask = ["session", "--minutes", "10", *_DAY, "--out", str(tmp_path)]
     names = []
@@ -155,13 +156,14 @@ def test_the_same_session_gives_the_same_bytes(tmp_path, capsys) -> None:
     assert books[0] == books[1]
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_a_studio_makes_a_book_for_each_player_and_keeps_what_has_not_changed(tmp_path, capsys) -> None:
     band = tmp_path / "band"
     band.mkdir()
     for name in ("third", "fourth"):
         shutil.copy(_DEMO / f"{name}-chair.toml", band)
     (band / "broken.toml").write_text('label = "Second chair"\nlow = "H9"\n', encoding="utf-8")
-    ask = ["studio", str(band), "--minutes", "12", *_DAY, "--out", str(tmp_path / "out"), "--json"]
+    ask = ["studio", str(band), "--workers", "1", "--minutes", "12", *_DAY, "--out", str(tmp_path / "out"), "--json"]
     code, out, err = _said(capsys, *ask)
     assert code == 2
     assert "broken.toml" in err
@@ -191,11 +193,12 @@ def _band(folder: Path, *names: str, label: str = "Chair") -> Path:
     return folder
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_players_of_one_label_have_books_and_journals_of_their_own_whatever_their_files_are_called(
     tmp_path, capsys
 ) -> None:
     band = _band(tmp_path / "band", "first-chair", "第一", "第二")
-    ask = ["studio", str(band), "--minutes", "10", *_DAY, "--out", str(tmp_path / "out")]
+    ask = ["studio", str(band), "--workers", "1", "--minutes", "10", *_DAY, "--out", str(tmp_path / "out")]
     code, out, err = _said(capsys, *ask)
     assert code == 0
     books = out.split()
@@ -210,6 +213,7 @@ def test_players_of_one_label_have_books_and_journals_of_their_own_whatever_thei
     assert [len(journal.entries(band / f"{name}.toml")) for name in ("first-chair", "第一", "第二")] == [0, 1, 0]
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_another_label_keeps_the_name_of_the_book(tmp_path, capsys) -> None:
     band = _band(tmp_path / "band", "third")
     ask = ["session", "--profile", str(band / "third.toml"), "--minutes", "10", *_DAY, "--out", str(tmp_path / "out")]
@@ -223,6 +227,7 @@ def test_another_label_keeps_the_name_of_the_book(tmp_path, capsys) -> None:
     assert err.splitlines() == [f"replaced: {books[0]}", f"recorded in {band / 'journal.sqlite'}"]
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_a_session_that_is_not_made_and_a_week_write_nothing(tmp_path, monkeypatch, capsys) -> None:
     band = _band(tmp_path / "band", "third")
     monkeypatch.chdir(tmp_path)
@@ -241,6 +246,7 @@ def test_a_session_that_is_not_made_and_a_week_write_nothing(tmp_path, monkeypat
         assert _state(tmp_path) == before
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_every_command_tells_whose_it_is_under_one_key(tmp_path, monkeypatch, capsys) -> None:
     _band(tmp_path / "band", "first")
     monkeypatch.chdir(tmp_path)
@@ -272,6 +278,7 @@ def test_folders_are_taken_from_where_the_user_is_in_processes_of_their_own_too(
     assert (code, out.count("(unchanged)")) == (0, 2)
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_a_profile_that_vanishes_costs_its_own_book_only(tmp_path, monkeypatch, capsys) -> None:
     band = _band(tmp_path / "band", "first", "second")
     found = profiles_in(band)
@@ -283,6 +290,7 @@ def test_a_profile_that_vanishes_costs_its_own_book_only(tmp_path, monkeypatch, 
     assert "there is no profile" in err
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_what_changes_while_a_book_is_made_makes_it_an_old_one(tmp_path, monkeypatch, capsys) -> None:
     band = _band(tmp_path / "band", "first")
     ask = ["studio", str(band), "--minutes", "10", *_DAY, "--out", str(tmp_path / "out")]
@@ -303,6 +311,7 @@ def test_what_changes_while_a_book_is_made_makes_it_an_old_one(tmp_path, monkeyp
 @pytest.mark.parametrize(
     "record", ["nonsense", "[]", '{"first.toml": 3}', '{"first.toml": {"fingerprint": "x", "files": ["../up"]}}']
 )
+@pytest.mark.usefixtures("plain_press")
 def test_a_record_of_books_that_makes_no_sense_is_put_aside_and_that_is_told(tmp_path, capsys, record: str) -> None:
     band = _band(tmp_path / "band", "first")
     out = tmp_path / "out"
@@ -336,6 +345,7 @@ def test_a_change_keeps_the_comments_of_a_profile(tmp_path, capsys) -> None:
     assert read_profile(profile).aims["sound"] == 5
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_what_went_badly_comes_up_sooner(tmp_path, capsys) -> None:
     profile = shutil.copy(_DEMO / "second-chair.toml", tmp_path)
     ask = ["session", "--profile", profile, "--minutes", "60", "--out", str(tmp_path / "out"), "--json"]
@@ -399,6 +409,7 @@ def test_wrong_input_gets_one_sentence_and_writes_nothing(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_a_block_that_is_none_is_not_rated(tmp_path, capsys) -> None:
     profile = shutil.copy(_DEMO / "third-chair.toml", tmp_path)
     _said(capsys, "session", "--profile", profile, "--minutes", "12", *_DAY, "--out", str(tmp_path / "out"))
@@ -408,6 +419,7 @@ def test_a_block_that_is_none_is_not_rated(tmp_path, capsys) -> None:
     assert (code, "rating 7" in err) == (2, True)
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_what_is_asked_for_differently_is_another_book_of_the_same_player(tmp_path: Path, capsys) -> None:
     """Two aims, two routines, two papers, two folders: nothing of one overwrites the other."""
     for folder in ("a", "b"):
@@ -429,6 +441,7 @@ def test_what_is_asked_for_differently_is_another_book_of_the_same_player(tmp_pa
     assert len(list(Path(out).glob("*.pdf"))) == len(orders)
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_a_session_in_place_of_another_of_the_day_is_told_and_the_studio_makes_its_book_again(
     tmp_path: Path, capsys
 ) -> None:
