@@ -15,6 +15,7 @@ import etudegen
 # the machine than of the test.
 settings.register_profile(
     "repeatable",
+    max_examples=40,
     derandomize=True,
     database=None,
     deadline=None,

@@ -119,7 +119,7 @@ def test_any_list_of_formats_is_read_or_refused_with_those_there_are(text: str) 
         assert {str(format_) for format_ in formats} == {word.strip() for word in text.split(",")} - {""}
 
 
-@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=10, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     option=st.sampled_from(["--low", "--tempo", "--contour", "--positions", "--rests", "--direction", "--seed"]),
     value=st.text(st.characters(exclude_categories=("Cs",)), max_size=12),

@@ -46,7 +46,7 @@ def test_any_one_setting_changes_the_name(kind: Kind) -> None:
         beside = BESIDE.get((kind.name, setting), {})
         usual = kind.parameters.of(beside)
         changed: dict[tuple[object, ...], str] = {}
-        for _ in range(200):
+        for _ in range(70):
             text = True if known.is_flag else _text(kind, setting, chance, beside)
             try:
                 asked = kind.parameters.of({**beside, setting: text})
@@ -66,7 +66,7 @@ def test_any_one_setting_changes_the_name(kind: Kind) -> None:
 def test_orders_that_differ_have_names_that_differ(kind: Kind) -> None:
     chance = PlainChance(random.Random(kind.name))
     names: dict[str, tuple[object, ...]] = {}
-    for _ in range(600):
+    for _ in range(200):
         try:
             asked = draw_texts(kind, chance).parameters()
         except InputError:

@@ -15,7 +15,7 @@ from tests.strategies import ranges
 
 NAMES = [letter + sign for letter in STEPS for sign in ("", "b", "#")]
 
-holds = settings(max_examples=200)
+holds = settings(max_examples=60)
 
 
 def keys() -> st.SearchStrategy[ConcreteScale]:

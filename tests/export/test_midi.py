@@ -22,7 +22,7 @@ from etudegen.theory.rhythm import Rhythm
 from tests.reference.tables import value
 from tests.strategies import small_studies
 
-holds_for_every_file = settings(max_examples=40)
+holds_for_every_file = settings(max_examples=15)
 any_study = small_studies().map(lambda made: made[1])
 
 

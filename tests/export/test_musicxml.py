@@ -33,7 +33,7 @@ from tests.strategies import NASTY_TITLES, small_studies
 HERE = Path(__file__).parent
 _SCHEMA_IMPORT = "{http://www.w3.org/2001/XMLSchema}import"
 
-holds_for_every_file = settings(max_examples=25)
+holds_for_every_file = settings(max_examples=10)
 any_study = small_studies().map(lambda made: made[1])
 
 SOME_STUDIES = {

@@ -4,6 +4,7 @@
 just as well. Most of what is drawn is allowed; now and then one setting gets a text that no player should type.
 """
 
+import functools
 import random
 import shlex
 import typing
@@ -149,6 +150,7 @@ class Asked:
         return shlex.join(words)
 
 
+@functools.cache
 def choices_of(parameters: type[Common], name: str) -> tuple[str, ...]:
     """Return the values of a setting whose type is an enumeration, or nothing for any other."""
     hint = typing.get_type_hints(parameters)[name]

@@ -1,20 +1,22 @@
 """Easy and hard sheets of every kind on paper: LilyPond does not complain, and the page says what it should."""
 
-import io
 import re
+from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
-from pathlib import Path
 
-import pypdf
 import pytest
 
+from etudegen.engraving.lilypond_text import lilypond_text
+from etudegen.engraving.reading import read_page
 from etudegen.exercises.kinds import KINDS
-from etudegen.sheets.contents import Format
-from etudegen.sheets.sheet import write_sheets
+from etudegen.export.musicxml import musicxml
+from etudegen.notation.score import write_score
 from etudegen.study import Study
 from tests.kinds.cases import CASES, study_of
 from tests.kinds.reading import read_sheet, runs, schema
+from tests.printing import printed_together
 
 # Two or three of each kind: all would take too long.
 PRINTED = (
@@ -30,47 +32,35 @@ PRINTED = (
     "vocabulary, easy", "vocabulary, placed",
     "range, easy", "range, scales with a reach", "range, arpeggios slurred",
 )  # fmt: skip
-every_sheet = pytest.mark.parametrize("name", PRINTED)
-Sheets = dict[str, tuple[Study, dict[str, bytes] | Exception]]
-FORMATS = (Format.PDF, Format.LY, Format.MUSICXML, Format.MIDI)
+_TOGETHER = 8
+GROUPS = [PRINTED[first : first + _TOGETHER] for first in range(0, len(PRINTED), _TOGETHER)]
 
 
-class _Sheets(dict[str, tuple[Study, dict[str, bytes] | Exception]]):
-    """Sheets by name, each made when it is first asked for: tests may run in several processes."""
+@dataclass(frozen=True)
+class Sheet:
+    """A study with what is made of it; ``words`` are those of the pages that it stands on."""
 
-    def __init__(self, folder: Path) -> None:
-        super().__init__()
-        self._folder = folder
-
-    def __missing__(self, name: str) -> tuple[Study, dict[str, bytes] | Exception]:
-        self[name] = _made(name, self._folder / str(len(self)))
-        return self[name]
+    study: Study
+    words: str
+    text: str
+    musicxml: bytes
 
 
-@pytest.fixture(scope="module")
-def sheets(tmp_path_factory: pytest.TempPathFactory) -> Sheets:
-    """Every sheet's study with its files by their endings, or with what went wrong."""
-    return _Sheets(tmp_path_factory.mktemp("sheets"))
-
-
-def _made(name: str, folder: Path) -> tuple[Study, dict[str, bytes] | Exception]:
-    study = study_of(name)
-    try:
-        files = write_sheets([study], folder, FORMATS).files
-    except Exception as error:
-        return study, error
-    return study, {path.suffix: path.read_bytes() for path in files}
-
-
-def _printed(sheets: Sheets, name: str) -> tuple[Study, dict[str, bytes]]:
-    study, files = sheets[name]
-    if isinstance(files, Exception):
-        raise files
-    return study, files
-
-
-def _words(pdf: bytes) -> str:
-    return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages).split())
+def _made(names: Sequence[str]) -> dict[str, Sheet]:
+    """Return sheets by name, engraved together."""
+    studies = {name: study_of(name) for name in names}
+    scores = {name: write_score(study) for name, study in studies.items()}
+    pages = {name: read_page(score) for name, score in scores.items()}
+    printed = printed_together(pages)
+    return {
+        name: Sheet(
+            studies[name],
+            " ".join(printed[name]),
+            lilypond_text(pages[name]),
+            musicxml(scores[name]),
+        )
+        for name in names
+    }
 
 
 def _minutes(seconds: Fraction) -> str:
@@ -85,48 +75,65 @@ def test_two_sheets_at_least_of_every_kind_are_printed() -> None:
         assert sum(name.startswith(f"{kind.name}, ") for name in PRINTED) >= 2
 
 
-@every_sheet
-def test_lilypond_has_nothing_to_complain_of(name: str, sheets: Sheets) -> None:
-    _, files = _printed(sheets, name)
-    assert set(files) == {".pdf", ".ly", ".musicxml", ".mid"}
-    assert schema().validate(read_sheet(files[".musicxml"]).root), schema().error_log
+@pytest.mark.parametrize("names", GROUPS, ids=lambda names: f"{names[0]} to {names[-1]}")
+def test_lilypond_has_nothing_to_complain_of_and_the_page_says_what_the_study_says(names: Sequence[str]) -> None:
+    for name, sheet in _made(names).items():
+        assert schema().validate(read_sheet(sheet.musicxml).root), (name, schema().error_log)
+        _check_words(name, sheet.study, sheet.words)
+        _check_signs(name, sheet.study, sheet.text)
 
 
-@every_sheet
-def test_the_page_says_what_the_study_says(name: str, sheets: Sheets) -> None:
-    study, files = _printed(sheets, name)
-    words = _words(files[".pdf"])
+def _check_words(name: str, study: Study, words: str) -> None:
     for text in (study.title, study.subtitle, study.instruction, study.caution):
         # The signs are in another font, and the reader gives them back in another order.
         for piece in re.split("[♯♭]", text):
-            assert piece.strip() in words
-    assert f"= {study.tempo}" in words
+            assert piece.strip() in words, name
+    assert f"= {study.tempo}" in words, name
     if study.contact_seconds is None:
-        assert f"Playing {_minutes(study.playing_seconds)} · resting {_minutes(study.resting_seconds)}" in words
+        assert f"Playing {_minutes(study.playing_seconds)} · resting {_minutes(study.resting_seconds)}" in words, name
     else:
-        assert f"Contact {_minutes(study.contact_seconds)}" in words
-    assert ("Swing" in words) == study.feel.swung
+        assert f"Contact {_minutes(study.contact_seconds)}" in words, name
+    if study.feel.swung:
+        assert "Swing" in words, name
     for line in study.lines:
-        assert line.heading is None or line.heading in words
+        assert line.heading is None or line.heading in words, name
 
 
-@every_sheet
-def test_the_engravers_text_has_every_sign_of_the_study(name: str, sheets: Sheets) -> None:
-    study, files = _printed(sheets, name)
-    text = files[".ly"].decode()
+def _check_signs(name: str, study: Study, text: str) -> None:
+    """Look for every sign of a study in the engraver's text."""
     music = text[text.index(r"\score") :]
     tones = [tone for line in study.lines for tone in line.tones]
     marks = [str(mark) for tone in tones for mark in tone.marks]
-    assert len(re.findall(r"\\staccato|\\tenuto|\\accent|-\.|--|->", music)) == len(marks)
-    assert music.count(r"\bend-sign") == sum(bool(tone.bent) for tone in tones)
-    assert music.count(r"\fingering-digits") == sum(bool(tone.fingering) for tone in tones)
-    assert music.count(r"\tongue-syllable") == sum(bool(tone.syllable) for tone in tones)
-    assert music.count(r"\partial-number") == sum(bool(tone.partial_number) for tone in tones)
-    assert music.count(r"\remark") == sum(bool(tone.remark) for tone in tones)
-    assert music.count(r"\<") == music.count(r"\>") == sum(tone.swell for tone in tones)
-    assert music.count(r"\breathe") == sum(tone.breath for tone in tones)
+    found = {
+        "marks": len(re.findall(r"\\staccato|\\tenuto|\\accent|-\.|--|->", music)),
+        "bends": music.count(r"\bend-sign"),
+        "fingerings": music.count(r"\fingering-digits"),
+        "syllables": music.count(r"\tongue-syllable"),
+        "partials": music.count(r"\partial-number"),
+        "remarks": music.count(r"\remark"),
+        "crescendi": music.count(r"\<"),
+        "diminuendi": music.count(r"\>"),
+        "breaths": music.count(r"\breathe"),
+        "brackets begun": music.count(r"\ottava #-1"),
+        "brackets ended": music.count(r"\ottava #0"),
+        "keys": music.count(r"\key "),
+        "swing": r"\swing-tempo" in music,
+    }
     brackets = len(runs([tone.octave_bracket for tone in tones]))
-    assert music.count(r"\ottava #-1") == music.count(r"\ottava #0") == brackets
     keys = [line.sharps for line in study.lines]
-    changes = 1 + sum(before != after for before, after in pairwise(keys))
-    assert music.count(r"\key ") == changes
+    swells = sum(tone.swell for tone in tones)
+    assert found == {
+        "marks": len(marks),
+        "bends": sum(bool(tone.bent) for tone in tones),
+        "fingerings": sum(bool(tone.fingering) for tone in tones),
+        "syllables": sum(bool(tone.syllable) for tone in tones),
+        "partials": sum(bool(tone.partial_number) for tone in tones),
+        "remarks": sum(bool(tone.remark) for tone in tones),
+        "crescendi": swells,
+        "diminuendi": swells,
+        "breaths": sum(tone.breath for tone in tones),
+        "brackets begun": brackets,
+        "brackets ended": brackets,
+        "keys": 1 + sum(before != after for before, after in pairwise(keys)),
+        "swing": study.feel.swung,
+    }, name

@@ -3,6 +3,7 @@
 The figures are reckoned here once more, from the rules and not with the functions under test.
 """
 
+import functools
 import math
 import re
 from collections.abc import Iterator
@@ -28,11 +29,13 @@ OVER_CHORDS = ("changes", "vocabulary")
 REST_SHARE = {"none": Fraction(0), "half": Fraction(1, 2), "equal": Fraction(1)}
 
 
+@functools.cache
 def lowered(valves: str) -> int:
     """Return by how many half steps valves lower the open tube."""
     return sum(LOWERS[digit] for digit in valves)
 
 
+@functools.cache
 def served(valves: str, partial: int) -> int:
     """Return the key number of the written note nearest to a partial of the tube."""
     return OPEN_FUNDAMENTAL - lowered(valves) + round(12 * math.log2(partial))

@@ -36,7 +36,7 @@ def asked(draw: st.DrawFn) -> tuple[Profile, datetime.date, int, Aim]:
     return profile, day, draw(st.integers(15, 180)), draw(st.sampled_from(Aim))
 
 
-_some = settings(max_examples=25)
+_some = settings(max_examples=10)
 
 
 def _studies(session: Session) -> list[tuple[str, Study]]:

@@ -370,7 +370,7 @@ _TOML = st.lists(_LINES, max_size=8).map("\n".join) | st.builds(
 )
 
 
-@settings(max_examples=400)
+@settings(max_examples=120)
 @given(st.sampled_from(list(LIBRARIES)), _TOML)
 def test_any_text_adds_its_entries_or_is_refused_with_the_file_and_nothing_else_happens(
     tmp_path_factory, kind, content

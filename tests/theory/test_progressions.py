@@ -57,7 +57,7 @@ def _inside(marks: list[list[bool]], place: int) -> bool:
     return open_
 
 
-@settings(max_examples=250)
+@settings(max_examples=70)
 @given(progressions())
 def test_what_is_printed_back_is_read_as_the_same_progression(progression):
     assert parse_progression(progression.text, progression.beats) == progression

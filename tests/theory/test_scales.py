@@ -314,7 +314,7 @@ def test_a_scale_is_spelled_as_worked_out_by_hand(name, key_name, up, down):
     assert (" ".join(names(key)), " ".join(names(key, rising=False))) == (up, down)
 
 
-@settings(max_examples=300)
+@settings(max_examples=120)
 @given(st.sampled_from(DEFINED), st.sampled_from(NAMES), ranges(), st.booleans(), st.booleans())
 def test_the_members_of_a_key_are_the_scale_in_every_octave_of_the_range_and_nothing_else(
     name, key_name, low_high, rising, keep
