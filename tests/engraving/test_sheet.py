@@ -39,7 +39,7 @@ def some_of_every_shape_and_rhythm() -> Iterator[tuple[str, SlurParameters]]:
     """Each contour with two rhythms and each rhythm with three contours, on ranges and options that take turns."""
     for row, (name, contour) in enumerate(NAMED.items()):
         for column, rhythm in enumerate(Rhythm):
-            if (row + column) % 2:
+            if (row + column) % 3:
                 continue
             low, high = RANGES[(row + column // 2) % len(RANGES)]
             asked = SlurParameters(

@@ -73,7 +73,7 @@ _CAUTIONS = {
 
 def test_studies_that_strain_say_what_to_beware_of(tmp_path, capsys) -> None:
     seen = set()
-    for aim, minutes in (("range", 60), ("endurance", 35)):
+    for aim, minutes in (("range", 40), ("endurance", 35)):
         ask = ["session", "--aim", aim, "--minutes", str(minutes), *_DAY, "--out", str(tmp_path / aim), "--json"]
         code, out, _ = _said(capsys, *ask)
         assert code == 0
