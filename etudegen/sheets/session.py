@@ -110,10 +110,15 @@ def book_of(session: Session, paper: Paper, level: float | None = None) -> Book:
     return _book(session, list(_entries(session, paper, level)), paper, scores)
 
 
+def plan_sheet(session: Session, level: float | None = None) -> PlanSheet:
+    """Return what the first page of a session's book says."""
+    title = f"Practice, {session.day:%A} {session.day.isoformat()}"
+    return PlanSheet(title, _about(session), tuple(_rows(session)), remarks(session, level))
+
+
 def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_Entry]:
     """Yield what is in a session's book, in playing order."""
-    title = f"Practice, {session.day:%A} {session.day.isoformat()}"
-    yield _Entry("Plan", "", text=PlanSheet(title, _about(session), tuple(_rows(session)), remarks(session, level)))
+    yield _Entry("Plan", "", text=plan_sheet(session, level))
     for place, block in enumerate(session.plan.blocks):
         if block.part is Part.REST:
             continue

@@ -57,9 +57,7 @@ def texts(pdf: bytes) -> list[str]:
     "asked",
     [
         {},
-        {"repeats": 6},
         {"rhythm": Rhythm.EIGHTHS, "fingerings": Fingerings.EVERY, "repeats": 3},
-        {"rhythm": Rhythm.TRIPLETS, "partial_numbers": True, "repeats": 2},
         {"paper": Paper.LETTER, "repeats": 4},
     ],
     ids=str,

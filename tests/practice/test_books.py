@@ -5,21 +5,20 @@ import io
 import json
 import re
 import shutil
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
 
 from etudegen.cli.commands import run
+from etudegen.engraving.book import Book, Section
 from etudegen.engraving.engraver import Engraver
 from etudegen.practice.journal import Journal
 from etudegen.practice.profile import Aim, profiles_in, read_profile
 from etudegen.practice.rules import Part
 from etudegen.practice.session import make_session
 from etudegen.sheets import studio
-from etudegen.sheets.session import book_of
-from etudegen.study import Paper
+from etudegen.sheets.session import plan_sheet
 
 _DEMO = Path(__file__).parents[2] / "demo" / "harbour-band"
 _DAY = ["--date", "2026-11-25"]
@@ -93,8 +92,7 @@ def test_studies_that_strain_say_what_to_beware_of(tmp_path, capsys) -> None:
 @pytest.mark.parametrize("minutes", [180, 240])
 def test_the_plan_of_a_long_session_fits_on_one_page(minutes: int) -> None:
     session = make_session(read_profile(_DEMO / "first-chair.toml"), datetime.date(2026, 11, 25), minutes, Aim.RANGE)
-    book = book_of(session, Paper.A4, 94.0)
-    plan = replace(book, sections=book.sections[:1])
+    plan = Book("Plan", "", "a4", (Section("Plan", "", plan_sheet(session, 94.0)),))
     with Engraver() as engraver:
         engraver.engrave(plan)
         reader = PdfReader(io.BytesIO(engraver.pdf()))

@@ -101,18 +101,18 @@ def test_the_book_has_the_tune_in_todays_keys_and_its_file_beside_it(band: Path,
 
 def test_the_sound_of_a_session_lasts_exactly_its_minutes(band: Path, tmp_path: Path) -> None:
     done = run(
-        "session", "--profile", band / "third-chair.toml", "--minutes", "20", "--aim", "jazz", "--date", DAY,
+        "session", "--profile", band / "third-chair.toml", "--minutes", "12", "--aim", "jazz", "--date", DAY,
         "--audio", "--out", tmp_path,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     (file,) = tmp_path.glob("*.flac")
     sound = soundfile.info(file)
-    assert sound.frames == 20 * 60 * sound.samplerate
+    assert sound.frames == 12 * 60 * sound.samplerate
     samples, rate = soundfile.read(file)
     assert 0.1 < abs(samples).max() < 1
     # Each block begins with a tone.
     elapsed = 0
-    for block in make_session(read_profile(band / "third-chair.toml"), DAY, 20, Aim.JAZZ).plan.blocks:
+    for block in make_session(read_profile(band / "third-chair.toml"), DAY, 12, Aim.JAZZ).plan.blocks:
         begins = samples[elapsed * 60 * rate : elapsed * 60 * rate + rate]
         assert abs(begins).max() > 0.01
         elapsed += block.minutes

@@ -26,9 +26,7 @@ from tests.kinds.reading import schema
 CORPUS = Path(corpus.__file__).parent
 TUNES = {
     "a parlour song with words, chords, repeats and endings": "leadSheet/fosterBrownHair.mxl",
-    "a rag with words and chords": "leadSheet/berlinAlexandersRagtime.mxl",
     "a reel": "ryansMammoth/7thRegimentReel.abc",
-    "a strathspey": "ryansMammoth/42dHighlandRegimentStrathspey.abc",
 }
 WANTED = KeysWanted(
     instrument("trumpet-bflat"),
