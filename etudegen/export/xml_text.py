@@ -6,21 +6,31 @@ from xml.sax.saxutils import escape
 _IN_ATTRIBUTES = {'"': "&quot;", "\r": "&#13;", "\n": "&#10;", "\t": "&#09;"}
 
 
+def _attributes(element: Element) -> str:
+    return "".join([f' {name}="{escape(value, _IN_ATTRIBUTES)}"' for name, value in sorted(element.items())])
+
+
+def _escaped(text: str) -> str:
+    return escape(text) if "&" in text or "<" in text or ">" in text else text
+
+
 def _add(lines: list[str], element: Element, before: str) -> None:
     """Add the lines of an element that holds either text or elements."""
-    if element.tag is Comment:  # type: ignore[comparison-overlap]
+    tag = element.tag
+    if tag is Comment:  # type: ignore[comparison-overlap]
         lines.append(f"{before}<!--{element.text}-->")
         return
-    named = "".join([f' {name}="{escape(value, _IN_ATTRIBUTES)}"' for name, value in sorted(element.items())])
+    named = _attributes(element) if element.attrib else ""
     if len(element):
-        lines.append(f"{before}<{element.tag}{named}>")
+        lines.append(f"{before}<{tag}{named}>")
+        inside = before + "  "
         for inner in element:
-            _add(lines, inner, before + "  ")
-        lines.append(f"{before}</{element.tag}>")
+            _add(lines, inner, inside)
+        lines.append(f"{before}</{tag}>")
     elif element.text:
-        lines.append(f"{before}<{element.tag}{named}>{escape(element.text)}</{element.tag}>")
+        lines.append(f"{before}<{tag}{named}>{_escaped(element.text)}</{tag}>")
     else:
-        lines.append(f"{before}<{element.tag}{named} />")
+        lines.append(f"{before}<{tag}{named} />")
 
 
 def xml_text(root: Element) -> str:
