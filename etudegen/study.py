@@ -4,7 +4,7 @@ A generated exercise and a player's own tune are both a :class:`Study`. Duration
 notes. Everything that a page says is in here.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
@@ -56,6 +56,15 @@ class Grace(StrEnum):
 
     PLAIN = "plain"
     SLASHED = "slashed"
+
+
+def total(durations: Iterable[Fraction]) -> Fraction:
+    """Return the sum of durations; over few denominators it is quicker to add numerators than fractions."""
+    numerators: dict[int, int] = {}
+    for duration in durations:
+        numerator, denominator = duration.as_integer_ratio()
+        numerators[denominator] = numerators.get(denominator, 0) + numerator
+    return sum((Fraction(numerator, denominator) for denominator, numerator in numerators.items()), Fraction(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +199,13 @@ class Line:
     @property
     def duration(self) -> Fraction:
         """Length in quarter notes, rests included, as it is written."""
-        return sum((event.duration for event in self.events), Fraction(0))
+        return total(event.duration for event in self.events)
+
+    @property
+    def is_played_as_it_stands(self) -> bool:
+        """Whether nothing of it is repeated, jumped over, held, or at another tempo than the study's."""
+        signs = (each.tempo or each.repeat_starts or each.repeat_ends or each.ending for each in self.measures)
+        return not (any(signs) or any(event.fermata for event in self.events))
 
     def timed(self) -> Iterator[tuple[Fraction, Tone | Rest]]:
         """Yield the events, each with its distance from the beginning."""
@@ -275,21 +290,20 @@ class Study:
         return sum((self._seconds(line, playing=False) for line in self.lines), Fraction(0))
 
     def _seconds(self, line: Line, *, playing: bool) -> Fraction:
-        if not line.measures:
-            tones = (tone.duration for tone in line.tones)
-            return seconds(sum(tones, Fraction(0)) if playing else line.duration, self.tempo)
+        if not line.measures or line.is_played_as_it_stands:
+            return seconds(total(tone.duration for tone in line.tones) if playing else line.duration, self.tempo)
         counted = [
             (at, at + event.duration, FERMATA if event.fermata else 1)
             for at, event in line.timed()
             if isinstance(event, Tone) or not playing
         ]
-        total = Fraction(0)
+        lasts = Fraction(0)
         for start, end, tempo in line.spans(self.metre, self.tempo):
             inside = (each for each in counted if each[0] < end and each[1] > start)
-            total += sum(
+            lasts += sum(
                 (seconds((min(end, until) - max(start, at)) * times, tempo) for at, until, times in inside), Fraction(0)
             )
-        return total
+        return lasts
 
 
 def fingered(events: tuple[Tone | Rest, ...], where: str) -> tuple[Tone | Rest, ...]:

@@ -24,7 +24,7 @@ from etudegen.instrument.fingerings import ordinary
 from etudegen.instrument.partials import Resonance
 from etudegen.instrument.valves import OPEN, POSITIONS
 from etudegen.plain_text import printable
-from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone, fingered
+from etudegen.study import Line, Paper, Rest, Skipped, Study, Tone, fingered, total
 from etudegen.theory.pitch import SoundingPitch, WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.swing import EVEN, SWUNG
@@ -214,7 +214,9 @@ class Common(ABC):
         into the rest. The first tone ``begins`` so many quarter notes into a bar.
         """
         bars = max(1, int(_SECONDS_IN_A_BREATH * self.tempo / (60 * self.bar)))
-        whole = sum((tone.duration for tone in tones), begins)
+        whole = begins + total(tone.duration for tone in tones)
+        if whole - begins < bars * self.bar:
+            return tuple(tones)
         played, since = begins, Fraction(0)
         breathing = []
         for tone in tones:
@@ -235,8 +237,8 @@ class Common(ABC):
 
     def with_rest(self, events: tuple[Tone | Rest, ...]) -> tuple[Tone | Rest, ...]:
         """Return the events of a line with the rest that the settings ask for after them."""
-        playing = sum((event.duration for event in events if isinstance(event, Tone)), Fraction(0))
-        silent = sum((event.duration for event in events if isinstance(event, Rest)), Fraction(0))
+        playing = total(event.duration for event in events if isinstance(event, Tone))
+        silent = total(event.duration for event in events if isinstance(event, Rest))
         resting = self.rest_after(playing, silent)
         return (*events, Rest(resting)) if resting else events
 

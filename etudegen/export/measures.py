@@ -7,17 +7,20 @@ its start, whose measures have no voices and nothing hidden. The elements that a
 
 from itertools import groupby
 from typing import Any, Self
+from xml.etree.ElementTree import Element, SubElement
 
 from music21.bar import Barline
 from music21.clef import Clef
 from music21.harmony import Harmony
 from music21.key import KeySignature
-from music21.layout import LayoutBase
+from music21.layout import LayoutBase, SystemLayout
 from music21.meter.base import TimeSignatureBase
+from music21.musicxml.helpers import synchronizeIdsToXML
 from music21.musicxml.m21ToXml import AppendSpanners, MeasureExporter, PartExporter, ScoreExporter
 from music21.note import GeneralNote, Rest
 from music21.spanner import Spanner, SpannerAnchor, SpannerBundle
 from music21.stream import Measure, Part, Stream
+from music21.style import Style
 
 _OPENINGS = (KeySignature, TimeSignatureBase, Clef)
 
@@ -79,9 +82,27 @@ class _SheetMeasureExporter(MeasureExporter):  # type: ignore[misc]
         spanners = self.spannerBundle.getBySpannedElement(self.stream)
         self.rbSpanners = spanners.getByClass("RepeatBracket") if spanners else []
 
+    def setPrintStyle(self, mxObject: Element, m21Object: Any) -> None:  # noqa: N802, N803
+        if isinstance(m21Object, Style) or m21Object.hasStyleInformation:
+            super().setPrintStyle(mxObject, m21Object)
+
+    def keySignatureToXml(self, keyOrKeySignature: KeySignature) -> Any:  # noqa: N802, N803
+        if keyOrKeySignature.hasStyleInformation:
+            return super().keySignatureToXml(keyOrKeySignature)
+        written = Element("key")
+        synchronizeIdsToXML(written, keyOrKeySignature)
+        SubElement(written, "fifths").text = str(keyOrKeySignature.sharps)
+        mode = getattr(keyOrKeySignature, "mode", None)
+        if mode is not None:
+            SubElement(written, "mode").text = mode
+        return written
+
     def setMxPrint(self) -> None:  # noqa: N802
-        if self.stream.hasStyleInformation or any(isinstance(each, LayoutBase) for each in self._elements):
+        layouts = [each for each in self._elements if isinstance(each, LayoutBase)]
+        if self.stream.hasStyleInformation or any(type(each) is not SystemLayout for each in layouts):
             super().setMxPrint()
+        elif layouts:
+            self.xmlRoot.append(self.systemLayoutToXmlPrint(layouts[0]))
 
     def setMxAttributesObjectForStartOfMeasure(self) -> None:  # noqa: N802
         counted = any(

@@ -7,7 +7,13 @@ _IN_ATTRIBUTES = {'"': "&quot;", "\r": "&#13;", "\n": "&#10;", "\t": "&#09;"}
 
 
 def _attributes(element: Element) -> str:
-    return "".join([f' {name}="{escape(value, _IN_ATTRIBUTES)}"' for name, value in sorted(element.items())])
+    items = element.items()
+    return "".join(
+        [
+            f' {name}="{value if value.isalnum() else escape(value, _IN_ATTRIBUTES)}"'
+            for name, value in (sorted(items) if len(items) > 1 else items)
+        ]
+    )
 
 
 def _escaped(text: str) -> str:

@@ -28,7 +28,7 @@ from etudegen.notation.marks import (
     TongueSyllable,
 )
 from etudegen.notation.pitch import score_pitch, show_accidentals
-from etudegen.notation.rhythm import add_beams, add_tuplet_ends, pieces
+from etudegen.notation.rhythm import add_beams, add_tuplet_ends, duration_of, pieces
 from etudegen.notation.signs import fermata_sign, key_signature, placed, tempo_mark, text_mark, written_duration
 from etudegen.study import Grace, Hairpin, Line, Measure, Rest, Tone
 from etudegen.theory.articulation import Mark
@@ -44,6 +44,20 @@ _MARKS = {
 _SMALL_POINTS = 7
 # Common practice, no source: tunes and changes are read four measures to a system.
 _MEASURES_IN_A_PHRASE = 4
+
+
+class SheetMeasure(stream.Measure):  # type: ignore[misc]
+    """A measure that puts its elements in music21's order with less ado: nothing is stored at its end."""
+
+    def sort(self, force: bool = False) -> None:
+        """Sort by offset, priority and class; what was put in first stands first."""
+        if force or not self.isSorted:  # type: ignore[has-type]
+            self._elements.sort(key=self._place_of)
+            self.coreElementsChanged(updateIsFlat=False, clearIsSorted=False)
+            self.isSorted = True
+
+    def _place_of(self, element: Music21Object) -> tuple[float | Fraction, int, float, bool]:
+        return self.elementOffset(element), element.priority, element.classSortOrder, not element.duration.isGrace
 
 
 class LineWriter:
@@ -95,7 +109,7 @@ class LineWriter:
             self._hairpins += [Hairpin(at, middle, grows=True), Hairpin(middle, end, grows=False)]
         lengths = (tone.duration,) if tone.written else self._cut(tone)
         for place, length in enumerate(lengths):
-            duration = written_duration(tone.written) if tone.written else Duration(opFrac(length))
+            duration = written_duration(tone.written) if tone.written else duration_of(length)
             note = Note(pitch=score_pitch(tone.pitch), duration=duration)
             first, last = place == 0, place + 1 == len(lengths)
             note.id = name if first else ids.continued(name, place + 1)
@@ -193,7 +207,7 @@ class LineWriter:
             for value in [piece] if piece == length else pieces(self._filled, piece, length):
                 written += 1
                 name_of_sign = ids.continued(name, written)
-                sign = self._add_rest(Duration(opFrac(value)), value, name_of_sign, whole=piece == length)
+                sign = self._add_rest(duration_of(value), value, name_of_sign, whole=piece == length)
                 whole += [sign] if piece == length else []
             left -= piece
         if rest.fermata and whole:
@@ -229,7 +243,7 @@ class LineWriter:
         if not any(sign.duration.tuplets and sign.duration.tuplets[0].type for sign in timed):
             add_tuplet_ends(timed)
         self._standing = show_accidentals(self._signs, self._sharps, self._standing)
-        measure = stream.Measure(number=self._written_before + len(self.measures) + 1)
+        measure = SheetMeasure(number=self._written_before + len(self.measures) + 1)
         self._open_measure(measure, plan)
         offset: float | Fraction = 0.0
         for sign in self._signs:

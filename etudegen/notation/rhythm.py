@@ -3,7 +3,8 @@
 from fractions import Fraction
 from functools import cache
 
-from music21.duration import Duration
+from music21.common.numberTools import opFrac
+from music21.duration import Duration, DurationTuple, quarterConversion
 from music21.meter import TimeSignature
 from music21.note import Note, Rest
 from music21.stream import Measure
@@ -20,6 +21,19 @@ def pieces(start: Fraction, duration: Fraction, bar: Fraction) -> tuple[Fraction
     Cuts fall at barlines, then at the next beat for what begins off the beat, so that every beat shows.
     """
     return _pieces(start.as_integer_ratio(), duration.as_integer_ratio(), bar.as_integer_ratio())
+
+
+def duration_of(length: Fraction) -> Duration:
+    """Return a length in quarter notes as music21's duration."""
+    plain = _plain(length.as_integer_ratio())
+    return Duration(opFrac(length)) if plain is None else Duration(plain)
+
+
+@cache
+def _plain(of_length: _Ratio) -> DurationTuple | None:
+    """Return a length of one note value, dotted or not; None for what is in a tuplet or of several."""
+    found = quarterConversion(opFrac(Fraction(*of_length)))
+    return found.components[0] if len(found.components) == 1 and found.tuplet is None else None
 
 
 @cache

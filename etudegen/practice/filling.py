@@ -15,7 +15,7 @@ from etudegen.practice.items import Item
 from etudegen.practice.plan import Block
 from etudegen.practice.pools import Sheet, Today, sheets_for
 from etudegen.practice.profile import Profile
-from etudegen.study import Line, Rest, Study
+from etudegen.study import Line, Rest, Study, total
 from etudegen.theory.tempo import SLOWEST, seconds
 
 _MOST_ROUNDS = 12
@@ -93,21 +93,12 @@ def _study(sheet: Sheet, items: Sequence[Item] = ()) -> Study | None:
 
 
 def _duration(lines: Iterable[Line]) -> Fraction:
-    return _sum(event.duration for line in lines for event in line.events)
-
-
-def _sum(durations: Iterable[Fraction]) -> Fraction:
-    """Return the sum of durations; over few denominators it is quicker to add numerators than fractions."""
-    numerators: dict[int, int] = {}
-    for duration in durations:
-        numerator, denominator = duration.as_integer_ratio()
-        numerators[denominator] = numerators.get(denominator, 0) + numerator
-    return sum((Fraction(numerator, denominator) for denominator, numerator in numerators.items()), Fraction(0))
+    return total(event.duration for line in lines for event in line.events)
 
 
 def _unit(item: Item, line: int, study: Study, lines: tuple[Line, ...]) -> _Unit:
     whole = _duration(lines)
-    rests = _sum(event.duration for line in lines for event in line.events if isinstance(event, Rest))
+    rests = total(event.duration for line in lines for event in line.events if isinstance(event, Rest))
     tones = [tone for line in lines for tone in line.tones]
     return _Unit(
         item,

@@ -2,7 +2,8 @@
 
 For each kind of exercise, in one key and in twelve: study, score and MusicXML in milliseconds of the processor. Then
 the PDF of a page from an engraver that was waiting, against plain LilyPond with default options on the same text, in
-turn. Medians; what is loaded is kept out of the collector's sight, as a program that runs long would do.
+turn. Medians; what is loaded is kept out of the collector's sight, and new things are looked through seldom, as a
+program that runs long would do.
 """
 
 import gc
@@ -82,6 +83,7 @@ def main() -> None:
     """Print the rows."""
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 9
     gc.freeze()
+    gc.set_threshold(100_000, 50, 50)
     _sheets(runs)
     _waiting_engraver(runs)
 
