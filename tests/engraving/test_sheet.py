@@ -45,6 +45,7 @@ def some_of_every_shape_and_rhythm() -> Iterator[tuple[str, SlurParameters]]:
             asked = SlurParameters(
                 contour=contour,
                 rhythm=rhythm,
+                positions=parse_positions("0 2 13"),
                 low=WrittenPitch.parse(low),
                 high=WrittenPitch.parse(high),
                 fingerings=list(Fingerings)[row % 3],

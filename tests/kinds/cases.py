@@ -24,7 +24,7 @@ TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
     "slurs": {
         "easy": {"low": "G3", "high": "C5"},
         "sixteenths": {
-            "contour": "climb", "rhythm": "sixteenths", "high": "C6", "far_partials": True, "positions": "0 2 123",
+            "contour": "climb", "rhythm": "sixteenths", "high": "C6", "far_partials": True, "positions": "0 123",
             **ALL_PRINTED,
         },
         "triplets of their own": {
@@ -63,7 +63,7 @@ TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
         },
         # Slurs and the numbers of triplets meet in every way that there is.
         "slurred triplets": {
-            "keys": "all", "rhythm": "triplets", "articulation": "slur-three-tongue-one", "high": "C6",
+            "keys": "C Db E Gb A B", "rhythm": "triplets", "articulation": "slur-three-tongue-one", "high": "C6",
         },
         "staccato sixteenths": {
             "keys": "C# F#", "scale": "bebop-dorian", "rhythm": "sixteenths", "articulation": "staccato",
@@ -77,7 +77,7 @@ TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
             "articulation": "triple-tongue", "fingerings": "changes",
         },
         "sixteenths": {
-            "keys": "Gb B", "pattern": "turn", "scale": "altered", "rhythm": "sixteenths",
+            "keys": "Gb", "pattern": "turn", "scale": "altered", "rhythm": "sixteenths",
             "articulation": "slur-three-tongue-one", "high": "B5",
         },
         "slow swing": {"keys": "C#", "pattern": "thirds", "articulation": "swing", "tempo": "60"},
