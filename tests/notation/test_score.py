@@ -1,6 +1,7 @@
 """What is written down is what is played: scores against the studies they were made of."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
@@ -16,12 +17,15 @@ from music21.note import GeneralNote, Note
 from music21.spanner import MultiMeasureRest, Slur
 from music21.tempo import MetronomeMark
 
+from etudegen.engraving.lilypond_text import lilypond_text
+from etudegen.engraving.reading import read_page
 from etudegen.exercises.common import Fingerings, Rests
 from etudegen.exercises.contours import parse_contour
+from etudegen.exercises.kinds import kind_named
 from etudegen.exercises.slurs import SlurParameters, study
 from etudegen.instrument.catalogue import instrument, instrument_keys
 from etudegen.instrument.valves import OPEN, POSITIONS, Valves
-from etudegen.notation.marks import LineLabel, PageText, PartialNumber, StageHeading
+from etudegen.notation.marks import LineLabel, PageText, PartialNumber, PhraseLayout, StageHeading
 from etudegen.notation.page import paper_of
 from etudegen.notation.pitch import score_pitch
 from etudegen.notation.score import write_score
@@ -417,3 +421,20 @@ def test_writing_the_same_study_twice_makes_scores_that_share_nothing() -> None:
     assert not ours & {id(element) for element in second.recurse()}
     assert read_back(first) == read_back(second)
     assert isinstance(measures(first)[-1].rightBarline, Barline)
+
+
+@pytest.mark.parametrize(("bars", "begin"), [(4, []), (5, [5]), (8, [5]), (12, [5, 9])])
+def test_a_progression_has_four_measures_to_a_system(bars: int, begin: list[int]) -> None:
+    """Common practice, no source."""
+    kind = kind_named("changes")
+    typed = "| " + " | ".join(["Dm7", "G7", "Cmaj7", "Am7"][number % 4] for number in range(bars)) + " |"
+    made = kind.study(kind.parameters.of(progression=typed, keys="home", parts="guide-tones", rests="none"))
+    score = write_score(replace(made, lines=made.lines[:1]))
+    found = [
+        measure.number
+        for measure in score.recurse().getElementsByClass("Measure")
+        if measure.getElementsByClass(PhraseLayout)
+    ]
+    assert found == begin
+    text = lilypond_text(read_page(score))
+    assert text[text.index(r"\score") :].count(r"\phrase-break") == len(begin)
