@@ -24,23 +24,30 @@ def log(
         str | None, typer.Option("--rating", metavar="1-4", help="How it went: 1 not yet ... 4 easily.")
     ] = None,
     date: DateOption = None,
+    session: Annotated[
+        str | None,
+        typer.Option("--session", metavar="NUMBER", help="Which session of the day, from 1. [default: the last]"),
+    ] = None,
     note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A word about it.")] = "",
     journal: JournalOption = None,
 ) -> None:
     """Put down how a block of a session went; what went badly comes up sooner."""
-    number, went = read_number("block", block), read_number("rating", rating)
+    number, went, of_day = read_number("block", block), read_number("rating", rating), read_number("session", session)
+    if of_day is not None and of_day < 1:
+        raise InputError(f"session {of_day} is not allowed: the sessions of a day are numbered from 1")
     if number is None:
         raise InputError("which block it was is missing: give --block and the number that it has on the plan page")
     if went is None:
         raise InputError("how it went is missing: give --rating and 1 (not yet) to 4 (easily)")
     read_profile(profile)
     day, kept = read_day(date), journal_of(profile, journal)
-    blocks = kept.blocks_of(profile, day)
+    of_day, blocks = kept.blocks_of(profile, day, of_day)
     rated = [place for place, items in enumerate(blocks, start=1) if items]
     if number not in rated:
         raise InputError(f"block {number} is no block to rate: choose one of {', '.join(map(str, rated))}")
     items = blocks[number - 1]
-    kept.log(profile, Entry(day, number, went, items, printable(note)))
+    kept.log(profile, Entry(day, number, went, items, printable(note), of_day))
     names = ", ".join(filter(None, (kind_name(items[0].kind), said(items))))
-    tell_made(f"{day} block {number}: {went} ({names})")
+    which = "" if of_day == 1 else f" session {of_day}"
+    tell_made(f"{day}{which} block {number}: {went} ({names})")
     tell_recorded(kept)

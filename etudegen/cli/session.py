@@ -133,9 +133,12 @@ def session(
         tell_replaced(written.replaced)
         if kept and profile:
             try:
-                instead = kept.keep_session(profile, day, made.blocks_with_items)
+                before = kept.planned(profile, day)
+                number = kept.keep_session(profile, day, made.blocks_with_items)
                 tell_recorded(kept)
-                if instead:
+                if number > 1:
+                    typer.echo(f"session {number} of {day}: what was rated of the one before stays", err=True)
+                elif before not in ("", kept.planned(profile, day)):
                     typer.echo(f"in place of another session of {day}: blocks are rated by this one's plan", err=True)
             except (InputError, MachineError) as error:
                 # The book is made, and its files are told first.

@@ -20,8 +20,8 @@ from pathlib import Path
 from etudegen.errors import InputError, MachineError
 from etudegen.files.workshop import Workshop
 from etudegen.practice.items import Item
-from etudegen.practice.journal_learning import items_of, learn, learn_all, retained
-from etudegen.practice.journal_schema import LEARNED, VERSION, make, strange_row, strange_tables
+from etudegen.practice.journal_learning import items_of, items_of_blocks, learn, learn_all, retained
+from etudegen.practice.journal_schema import VERSION, make, number_sessions, strange_row, strange_tables
 
 _SECONDS_TO_WAIT = 15
 WORST, BEST = 1, 4
@@ -45,13 +45,17 @@ _FORM_AT, _WITH_LOG = slice(18, 20), b"\2\2"
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """How a block went: 1 (not yet) to 4 (easily), with the things that were practised in it."""
+    """How a block went: 1 (not yet) to 4 (easily), with the things that were practised in it.
+
+    ``session`` tells which of the sessions of the day it is of, from 1.
+    """
 
     day: datetime.date
     block: int
     rating: int
     items: tuple[Item, ...]
     note: str = ""
+    session: int = 1
 
 
 class Journal:
@@ -61,43 +65,70 @@ class Journal:
         self.path = path
         # Labels of the older form that were found with a change, and whose entries are nobody's.
         self.unclaimed: tuple[str, ...] = ()
+        # The states of the file in which a player's rows were found sound: a week asks seven times.
+        self._sound: set[tuple[str, int, int, int]] = set()
 
-    def keep_session(self, profile: Path, day: datetime.date, blocks: Sequence[Sequence[Item]]) -> bool:
-        """Remember what each block of a day's session holds, so that it can be rated later.
+    def keep_session(self, profile: Path, day: datetime.date, blocks: Sequence[Sequence[Item]]) -> int:
+        """Remember what each block of a session holds, so that it can be rated later; return its number that day.
 
-        Returns whether it took the place of another session of that day.
+        It takes the place of the day's last session, unless something of that has been rated: then that one was
+        played, and this is another.
         """
         known_by, told = self._place(profile), json.dumps([list(map(asdict, items)) for items in blocks])
+        of_day = (known_by, day.isoformat())
         with self._writing(profile) as connection:
-            before = connection.execute(
-                "select blocks from planned where profile = ? and day = ?", (known_by, day.isoformat())
-            ).fetchone()
-            connection.execute("insert or replace into planned values (?, ?, ?)", (known_by, day.isoformat(), told))
-        return before is not None and before[0] != told
+            number, before = self._last(connection, of_day) or (1, told)
+            if (
+                before != told
+                and connection.execute(
+                    "select 1 from rated where profile = ? and day = ? and session = ? limit 1", (*of_day, number)
+                ).fetchone()
+            ):
+                number += 1
+            connection.execute("insert or replace into planned values (?, ?, ?, ?)", (*of_day, number, told))
+        return number
+
+    @staticmethod
+    def _last(connection: sqlite3.Connection, of_day: tuple[str, str]) -> tuple[int, str] | None:
+        """Return the number of a player's last session of a day and what its blocks hold, None if there is none."""
+        row: tuple[int, str] | None = connection.execute(
+            "select session, blocks from planned where profile = ? and day = ? order by session desc limit 1", of_day
+        ).fetchone()
+        return row
 
     def planned(self, profile: Path, day: datetime.date) -> str:
-        """Return what tells one session of a day from another, nothing where none is remembered."""
+        """Return what tells the last session of a day from another, nothing where none is remembered."""
         if not os.path.exists(self.path):
             return ""
         with self._reading(profile) as connection:
-            row = connection.execute(
-                "select blocks from planned where profile = ? and day = ?", (self._place(profile), day.isoformat())
-            ).fetchone()
-        return "" if row is None else hashlib.sha256(row[0].encode()).hexdigest()
+            last = self._last(connection, (self._place(profile), day.isoformat()))
+        return "" if last is None else hashlib.sha256(last[1].encode()).hexdigest()
 
-    def blocks_of(self, profile: Path, day: datetime.date) -> list[tuple[Item, ...]]:
-        """Return what each block of a day's session held; raise :class:`InputError` if none was made."""
+    def blocks_of(
+        self, profile: Path, day: datetime.date, session: int | None = None
+    ) -> tuple[int, list[tuple[Item, ...]]]:
+        """Return the number of a session of a day, the last one if none is named, and what each of its blocks held.
+
+        Raises :class:`InputError` if none was made.
+        """
         if not os.path.exists(self.path):
             raise InputError(f"there is no journal {str(self.path)!r} yet: make a session first")
         with self._reading(profile) as connection:
             known_by = self._place(profile)
-            row = connection.execute(
-                "select blocks from planned where profile = ? and day = ?", (known_by, day.isoformat())
-            ).fetchone()
-            found = None if row is None else [items_of(block) for block in json.loads(row[0])]
+            kept = dict(
+                connection.execute(
+                    "select session, blocks from planned where profile = ? and day = ?", (known_by, day.isoformat())
+                ).fetchall()
+            )
+            number = session or max(kept, default=1)
+            found = items_of_blocks(kept[number]) if number in kept else None
             (last,) = connection.execute("select max(day) from planned where profile = ?", (known_by,)).fetchone()
         if found is not None:
-            return found
+            return number, found
+        if kept:
+            raise InputError(
+                f"session {session} of {day} is not in the journal: it has {', '.join(map(str, sorted(kept)))}"
+            )
         what = f"no session of {str(profile)!r} on {day} is in the journal"
         if last:
             # Such as yesterday's, for who practised past midnight.
@@ -108,18 +139,18 @@ class Journal:
         """Put down how a block went; once this returns the entry is on the disk. A second rating replaces the first."""
         if not WORST <= entry.rating <= BEST:
             raise InputError(f"rating {entry.rating} is not allowed: give {WORST} (not yet) to {BEST} (easily)")
-        known_by, day = self._place(profile), entry.day.isoformat()
+        of_block = (self._place(profile), entry.day.isoformat(), entry.session, entry.block)
         items = json.dumps(list(map(asdict, entry.items)))
         with self._writing(profile) as connection:
             before = connection.execute(
-                "select items from rated where profile = ? and day = ? and block = ?", (known_by, day, entry.block)
+                "select items from rated where profile = ? and day = ? and session = ? and block = ?", of_block
             ).fetchone()
             connection.execute(
-                "insert or replace into rated values (?, ?, ?, ?, ?, ?)",
-                (known_by, day, entry.block, entry.rating, items, entry.note),
+                "insert or replace into rated values (?, ?, ?, ?, ?, ?, ?)",
+                (*of_block, entry.rating, items, entry.note),
             )
             changed = {*entry.items, *(items_of(json.loads(before[0])) if before else ())}
-            learn(connection, known_by, changed, entry.day, added=before is None)
+            learn(connection, of_block[0], changed, entry.day, added=before is None)
 
     def entries(self, profile: Path) -> list[Entry]:
         """Return a player's entries, oldest first."""
@@ -127,12 +158,13 @@ class Journal:
             return []
         with self._reading(profile) as connection:
             rows = connection.execute(
-                "select day, block, rating, items, note from rated where profile = ? order by day, block",
+                "select day, block, rating, items, note, session from rated where profile = ?"
+                " order by day, session, block",
                 (self._place(profile),),
             )
             return [
-                Entry(datetime.date.fromisoformat(day), block, rating, items_of(json.loads(items)), note)
-                for day, block, rating, items, note in rows
+                Entry(datetime.date.fromisoformat(day), block, rating, items_of(json.loads(items)), note, session)
+                for day, block, rating, items, note, session in rows
             ]
 
     def retained(self, profile: Path, day: datetime.date) -> dict[Item, float]:
@@ -143,8 +175,12 @@ class Journal:
             return retained(connection, self._place(profile), day)
 
     def _place(self, profile: Path) -> str:
-        """Return where a profile lies, seen from the journal: what a player is known by."""
-        file, folder = profile.absolute().parent.resolve() / profile.name, self.path.absolute().parent.resolve()
+        """Return where a profile lies, seen from the journal: what a player is known by.
+
+        From where the journal really is, or two folders with a link to one journal would mix their players.
+        """
+        file = profile.absolute().parent.resolve() / profile.name
+        folder = Path(os.path.realpath(self.path)).parent
         # On another drive there is no way from one to the other.
         with suppress(ValueError):
             file = Path(os.path.relpath(file, folder))
@@ -199,7 +235,7 @@ class Journal:
         """Return the journal open for reading only; None if it is of an older form, or a writer was cut off in it."""
         connection = sqlite3.connect(f"{self.path.absolute().as_uri()}?mode=ro", timeout=_SECONDS_TO_WAIT, uri=True)
         try:
-            if self._checked_version(connection, profile) == VERSION:
+            if self._checked_version(connection, profile) == VERSION and not self._claimable(connection, profile):
                 return connection
         except sqlite3.OperationalError as error:
             if error.sqlite_errorcode != sqlite3.SQLITE_READONLY_ROLLBACK:
@@ -218,39 +254,57 @@ class Journal:
             raise MachineError(f"the journal {str(self.path)!r} was written by a newer etudegen: install that one")
         if version < 1:
             return 0
-        strange = strange_tables(connection, version) or strange_row(connection, self._place(profile), version)
+        known_by, status = self._place(profile), self.path.stat()
+        state = (known_by, status.st_ino, status.st_size, status.st_mtime_ns)
+        strange = strange_tables(connection, version)
+        if not strange and state not in self._sound:
+            strange = strange_row(connection, known_by, version)
         if strange:
             raise self._damaged(strange)
+        self._sound.add(state)
         return int(version)
 
     def _set_up(self, connection: sqlite3.Connection, profile: Path) -> None:
         """Make the tables of a new journal, and bring what one of an older form has into them, once."""
         version = self._checked_version(connection, profile)
-        if version == VERSION:
+        if version == VERSION and not self._claimable(connection, profile):
             return
-        if version:
-            for statement in LEARNED.values():
-                connection.execute(statement)
-        else:
+        if version == 0:
             self._take_over(connection, profile)
+        elif version < VERSION:
+            number_sessions(connection, version)
+        if self._claimable(connection, profile):
+            self._claim(connection, profile)
         for (known_by,) in connection.execute("select distinct profile from rated").fetchall():
             learn_all(connection, known_by)
         connection.execute(f"pragma user_version = {VERSION}")
 
     def _take_over(self, connection: sqlite3.Connection, profile: Path) -> None:
         # Only an older journal needs it, and the profiles.
-        from etudegen.practice.journal_by_label import is_by_label, take_over  # noqa: PLC0415
+        from etudegen.practice.journal_by_label import is_by_label  # noqa: PLC0415
 
         by_label = is_by_label(connection)
         if not by_label and connection.execute("select 1 from sqlite_master").fetchone():
             raise InputError(f"{str(self.path)!r} is no journal, but the database of something else: name another file")
         make(connection)
         if by_label:
-            self.unclaimed = take_over(connection, {self._place(file): file for file in self._profiles(profile)})
+            self._claim(connection, profile)
 
-    def _profiles(self, profile: Path) -> list[Path]:
-        """Return the profiles beside a profile and beside the journal."""
-        return [file for folder in (profile.parent, self.path.parent) for file in sorted(folder.glob("*.toml"))]
+    def _claim(self, connection: sqlite3.Connection, profile: Path) -> None:
+        from etudegen.practice.journal_by_label import take_over  # noqa: PLC0415 - see above
+
+        self.unclaimed = take_over(connection, self._profiles(profile))
+
+    def _claimable(self, connection: sqlite3.Connection, profile: Path) -> bool:
+        """Tell whether something still stands under a label that one profile has by now."""
+        from etudegen.practice.journal_by_label import claimable, is_by_label  # noqa: PLC0415 - see above
+
+        return is_by_label(connection) and claimable(connection, self._profiles(profile))
+
+    def _profiles(self, profile: Path) -> dict[str, Path]:
+        """Return the profiles beside a profile and beside the journal, by what they are known by."""
+        folders = (profile.parent, self.path.parent)
+        return {self._place(file): file for folder in folders for file in sorted(folder.glob("*.toml"))}
 
     @contextmanager
     def _trouble_told(self) -> Iterator[None]:

@@ -19,6 +19,14 @@ def is_by_label(connection: sqlite3.Connection) -> bool:
     return {name for (name,) in connection.execute("select name from sqlite_master where type = 'table'")} >= _TABLES
 
 
+def claimable(connection: sqlite3.Connection, profiles: Mapping[str, Path]) -> bool:
+    """Tell whether something still stands under the label of one of some profiles, and of no other of them."""
+    if not is_by_label(connection):
+        return False
+    left = {label for (label,) in connection.execute("select player from session union select player from entry")}
+    return bool(left) and not left.isdisjoint(_sole_owners(profiles))
+
+
 def take_over(connection: sqlite3.Connection, profiles: Mapping[str, Path]) -> tuple[str, ...]:
     """Move what stands under a label to the one profile that has it; ``profiles`` are files by what they are known by.
 
@@ -27,12 +35,12 @@ def take_over(connection: sqlite3.Connection, profiles: Mapping[str, Path]) -> t
     for label, known_by in _sole_owners(profiles).items():
         for day, blocks in connection.execute("select day, blocks from session where player = ?", (label,)).fetchall():
             kept = json.dumps([_as_values(items) for items in json.loads(blocks)])
-            connection.execute("insert or ignore into planned values (?, ?, ?)", (known_by, day, kept))
+            connection.execute("insert or ignore into planned values (?, ?, 1, ?)", (known_by, day, kept))
         rows = connection.execute("select day, block, rating, items, note from entry where player = ?", (label,))
         for day, block, rating, items, note in rows.fetchall():
             kept = json.dumps(_as_values(json.loads(items)))
             connection.execute(
-                "insert or ignore into rated values (?, ?, ?, ?, ?, ?)", (known_by, day, block, rating, kept, note)
+                "insert or ignore into rated values (?, ?, 1, ?, ?, ?, ?)", (known_by, day, block, rating, kept, note)
             )
         for table in _TABLES:
             connection.execute(f"delete from {table} where player = ?", (label,))  # noqa: S608 - names of our own

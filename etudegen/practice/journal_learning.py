@@ -7,7 +7,7 @@ import datetime
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from etudegen.practice.items import Item
 
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 # Intervals grow long for a motor skill: nothing in the pool is left longer than a month.
 _LONGEST_INTERVAL = 30
 _FIRST_DAY = ""
+# The bounds of what FSRS calls difficulty.
+_EASIEST, _HARDEST = 1, 10
 
 
 def items_of(values: object) -> tuple[Item, ...]:
@@ -28,6 +30,11 @@ def items_of(values: object) -> tuple[Item, ...]:
         if not all(isinstance(text, str) for text in (item.kind, item.choice, item.unit)):
             raise TypeError(f"{item!r} is nothing that can be practised")
     return items
+
+
+def items_of_blocks(text: str) -> list[tuple[Item, ...]]:
+    """Return what each block of a session held, of the JSON that it is kept as."""
+    return [items_of(block) for block in json.loads(text)]
 
 
 def learn(
@@ -58,19 +65,46 @@ def retained(connection: sqlite3.Connection, known_by: str, day: datetime.date) 
     ).fetchone():
         return {}
     if _is_in_step(connection, known_by):
-        # Beside a greatest value SQLite gives the rest of its row: https://www.sqlite.org/lang_select.html#bareagg
-        rows = connection.execute(
-            "select kind, choice, unit, stability, difficulty, max(day) from learned where profile = ? and day < ?"
-            " group by kind, choice, unit",
-            (known_by, day.isoformat()),
-        )
-        cards = {Item(*row[:3]): _card(*row[3:]) for row in rows}
+        cards = {}
+        for item in _practised(connection, known_by):
+            row = _last_learned(connection, known_by, item, day.isoformat())
+            if row:
+                cards[item] = _card(*row)
     else:
         cards = {}
         for _, cards_that_day in _days(connection, known_by, None, _FIRST_DAY, day.isoformat(), {}):
             cards |= cards_that_day
     scheduler = _scheduler()
     return {item: scheduler.get_card_retrievability(card, _noon(day)) for item, card in cards.items()}
+
+
+def _practised(connection: sqlite3.Connection, known_by: str) -> Iterator[Item]:
+    """Yield the things that a player has practised, by steps in the index: ten years have many days of each."""
+    columns = ("profile", "kind", "choice", "unit")
+
+    def steps(*before: str) -> Iterator[tuple[str, ...]]:
+        if len(before) == len(columns):
+            yield before
+            return
+        column = columns[len(before)]
+        place = " and ".join(f"{known} = ?" for known in columns[: len(before)])
+        least = f"select min({column}) from learned where {place}"  # noqa: S608 - names of our own
+        (found,) = connection.execute(least, before).fetchone()
+        while found is not None:
+            yield from steps(*before, found)
+            (found,) = connection.execute(f"{least} and {column} > ?", (*before, found)).fetchone()
+
+    for _, *values in steps(known_by):
+        yield from items_of([dict(zip(columns[1:], values, strict=True))])
+
+
+def _last_learned(connection: sqlite3.Connection, known_by: str, item: Item, before: str) -> Any:
+    """Return how firmly a thing sat, and after which day, when it was last practised before a day."""
+    return connection.execute(
+        "select stability, difficulty, day from learned where profile = ? and kind = ? and choice = ? and unit = ?"
+        " and day < ? order by day desc limit 1",
+        (known_by, item.kind, item.choice, item.unit, before),
+    ).fetchone()
 
 
 def _is_in_step(connection: sqlite3.Connection, known_by: str, added: int = 0) -> bool:
@@ -91,14 +125,11 @@ def _note_step(connection: sqlite3.Connection, known_by: str) -> None:
 def _learn(connection: sqlite3.Connection, known_by: str, items: set[Item] | None, first: str) -> None:
     cards: dict[Item, Card] = {}
     for item in items or ():
-        of_item = (known_by, item.kind, item.choice, item.unit, first)
-        place = "profile = ? and kind = ? and choice = ? and unit = ?"
-        connection.execute(f"delete from learned where {place} and day >= ?", of_item)  # noqa: S608 - see above
-        row = connection.execute(
-            f"select stability, difficulty, day from learned where {place} and day < ?"  # noqa: S608
-            " order by day desc limit 1",
-            of_item,
-        ).fetchone()
+        connection.execute(
+            "delete from learned where profile = ? and kind = ? and choice = ? and unit = ? and day >= ?",
+            (known_by, item.kind, item.choice, item.unit, first),
+        )
+        row = _last_learned(connection, known_by, item, first)
         if row:
             cards[item] = _card(*row)
     for day, learned in _days(connection, known_by, items, first, "a", cards):
@@ -127,7 +158,7 @@ def _days(
 
     scheduler = _scheduler()
     rows = connection.execute(
-        "select day, rating, items from rated where profile = ? and day >= ? and day < ? order by day, block",
+        "select day, rating, items from rated where profile = ? and day >= ? and day < ? order by day, session, block",
         (known_by, first, end),
     ).fetchall()
     that_day: dict[Item, Card] = {}
@@ -151,8 +182,18 @@ def _scheduler() -> "Scheduler":
     return Scheduler(learning_steps=(), relearning_steps=(), maximum_interval=_LONGEST_INTERVAL, enable_fuzzing=False)
 
 
-def _card(stability: float, difficulty: float, day: str) -> "Card":
+def _card(stability: object, difficulty: object, day: object) -> "Card":
+    """Return the state of a thing as it is kept; raise :class:`ValueError` if it cannot be one."""
     from fsrs import Card, State  # noqa: PLC0415 - see above
+
+    if not (
+        isinstance(day, str)
+        and isinstance(stability, float)
+        and stability > 0
+        and isinstance(difficulty, float)
+        and _EASIEST <= difficulty <= _HARDEST
+    ):
+        raise ValueError(f"a row of the table 'learned' for the day {str(day)[:40]!r} holds what cannot be there")
 
     last = _noon(datetime.date.fromisoformat(day))
     return Card(0, State.Review, None, stability, difficulty, last, last)

@@ -78,7 +78,7 @@ def test_a_second_rating_replaces_the_first(journal: Journal, first: Path) -> No
 def test_a_session_is_kept_as_it_was_whatever_its_things_are_called(journal: Journal, first: Path) -> None:
     blocks = [(Item("scales", "my: own", "F#"), Item("scales", "größe", "Bb")), (), (_BENDS,)]
     journal.keep_session(first, _DAY, blocks)
-    assert journal.blocks_of(first, _DAY) == blocks
+    assert journal.blocks_of(first, _DAY) == (1, blocks)
 
 
 def test_a_rating_from_one_to_four_and_a_session_are_asked_for(journal: Journal, first: Path) -> None:
@@ -172,7 +172,7 @@ def test_an_older_journal_can_be_read_and_is_not_touched_by_that(journal: Journa
     _older_journal(journal.path, "First chair")
     before = _state(tmp_path)
     assert journal.entries(first) == [_TAKEN_OVER]
-    assert journal.blocks_of(first, _DAY) == [(Item("long-tones"),), (), (Item("scales", "major", "F#"),)]
+    assert journal.blocks_of(first, _DAY) == (1, [(Item("long-tones"),), (), (Item("scales", "major", "F#"),)])
     assert _state(tmp_path) == before
 
 
@@ -275,7 +275,7 @@ def test_a_writer_that_was_cut_off_is_read_as_before_its_last_change(
         "connection.execute('begin immediate')\n"
         "for day in range(2000):\n"
         "    row = ('first.toml', str(day), '[]', 'x' * 500)\n"
-        "    connection.execute('insert into rated values (?, ?, 1, 1, ?, ?)', row)\n"
+        "    connection.execute('insert into rated values (?, ?, 1, 1, 1, ?, ?)', row)\n"
         "os.kill(os.getpid(), 9)\n"
     )
     subprocess.run([sys.executable, "-c", code, journal.path], check=False)
@@ -328,3 +328,53 @@ def test_two_writers_at_once_lose_nothing(tmp_path) -> None:
         assert writer.stdout is not None
         writer.stdout.close()
     assert [len(Journal(path).entries(tmp_path / f"{name}.toml")) for name in ("first", "second")] == [40, 40]
+
+
+def test_what_was_rated_of_a_session_stays_when_another_is_made_that_day(journal: Journal, first: Path) -> None:
+    morning, evening = [(_BENDS,), (Item("slurs"),)], [(Item("scales", "major", "F"),)]
+    assert journal.keep_session(first, _DAY, evening) == 1
+    # One that nobody has played is replaced.
+    assert journal.keep_session(first, _DAY, morning) == 1
+    journal.log(first, Entry(_DAY, 1, 2, (_BENDS,)))
+    assert journal.keep_session(first, _DAY, morning) == 1
+    assert journal.keep_session(first, _DAY, evening) == 2
+    assert journal.blocks_of(first, _DAY) == (2, evening)
+    assert journal.blocks_of(first, _DAY, 1) == (1, morning)
+    journal.log(first, Entry(_DAY, 1, 4, evening[0], session=2))
+    assert [(entry.session, entry.rating) for entry in journal.entries(first)] == [(1, 2), (2, 4)]
+    with pytest.raises(InputError, match="session 3 of 2026-11-25 is not in the journal: it has 1, 2"):
+        journal.blocks_of(first, _DAY, 3)
+
+
+def test_a_label_that_nobody_had_is_claimed_by_the_first_profile_that_gets_it(
+    journal: Journal, first: Path, tmp_path: Path
+) -> None:
+    _older_journal(journal.path, "First chair", "Second chair")
+    journal.log(first, Entry(_DAY, 1, 4, (_BENDS,)))
+    assert journal.unclaimed == ("Second chair",)
+    second = _profile(tmp_path / "second.toml", "Second chair")
+    before = _state(tmp_path)
+    assert journal.entries(second) == [_TAKEN_OVER]
+    assert _state(tmp_path) == before
+    journal.log(second, Entry(_DAY, 1, 3, (_BENDS,)))
+    assert [entry.block for entry in journal.entries(second)] == [1, 3]
+    assert journal.unclaimed == ()
+
+
+def test_two_folders_with_a_link_to_one_journal_do_not_mix_their_players(tmp_path: Path) -> None:
+    kept = tmp_path / "kept"
+    kept.mkdir()
+    journals = []
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        _profile(tmp_path / name / "chair.toml", name)
+        (tmp_path / name / "journal.sqlite").symlink_to(kept / "journal.sqlite")
+        journals.append(Journal(tmp_path / name / "journal.sqlite"))
+    for rating, (journal, name) in enumerate(zip(journals, ("one", "two"), strict=True), start=1):
+        journal.log(tmp_path / name / "chair.toml", Entry(_DAY, 1, rating, (_BENDS,)))
+    for rating, (journal, name) in enumerate(zip(journals, ("one", "two"), strict=True), start=1):
+        assert [entry.rating for entry in journal.entries(tmp_path / name / "chair.toml")] == [rating]
+    # By another way to the same folder it is the same player.
+    (tmp_path / "way").symlink_to(tmp_path / "one")
+    way = Journal(tmp_path / "way" / "journal.sqlite")
+    assert [entry.rating for entry in way.entries(tmp_path / "way" / "chair.toml")] == [1]
