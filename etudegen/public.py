@@ -6,7 +6,7 @@ value, and what is allowed; LilyPond missing or failing raises :class:`~etudegen
 """
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +24,7 @@ from etudegen.practice.profile import Aim, Profile, profile_of
 from etudegen.practice.routines import routine as _routine
 from etudegen.practice.rules import LEAST_LEVEL, LONGEST_SESSION, MOST_LEVEL, SHORTEST_SESSION
 from etudegen.practice.session import Session, make_session
+from etudegen.practice.spacing import History, State
 from etudegen.sheets.contents import Format, contents_of
 from etudegen.sheets.play_along import Sound
 from etudegen.sheets.play_along import play_along as _play_along
@@ -41,10 +42,10 @@ if TYPE_CHECKING:
     from etudegen.tunes.tune import Tune
 
 __all__ = [
-    "Backing", "Common", "Engraver", "InputError", "Item", "Kind", "Line", "MachineError", "Profile", "Rest",
-    "Session", "Setting", "Sound", "SpareEngravers", "Strain", "Study", "Tone", "add_kind", "book", "book_files",
-    "exercise", "in_keys", "kinds", "lilypond", "midi", "musicxml", "parameters", "pdf", "performance", "plan",
-    "play_along", "profile", "score", "settings", "svg", "tune",
+    "Backing", "Common", "Engraver", "History", "InputError", "Item", "Kind", "Line", "MachineError", "Profile", "Rest",
+    "Session", "Setting", "Sound", "SpareEngravers", "State", "Strain", "Study", "Tone", "add_kind", "book",
+    "book_files", "exercise", "in_keys", "kinds", "lilypond", "midi", "musicxml", "parameters", "pdf", "performance",
+    "plan", "play_along", "profile", "score", "settings", "svg", "tune",
 ]  # fmt: skip
 
 
@@ -231,12 +232,12 @@ def plan(
     minutes: int | None = None,
     aim: str | None = None,
     routine: str | Path | None = None,
-    retained: Mapping[Item, float] | None = None,
+    history: History[Item] | None = None,
 ) -> Session:
     """Plan a session: its blocks with their studies, rests included.
 
     ``day`` is today and ``minutes`` what the profile says, if left out; ``aim`` one of the aims; ``routine`` the name
-    or the file of one; ``retained`` the chance, 0 to 1, that something practised before is still at hand.
+    or the file of one; ``history`` what was had before that day, as a journal tells it.
 
     >>> import datetime, etudegen
     >>> session = etudegen.plan(etudegen.profile(label="fourth chair"), day=datetime.date(2026, 11, 25), minutes=30)
@@ -248,16 +249,15 @@ def plan(
     length = player.minutes_per_day if minutes is None else minutes
     if day is not None and (not isinstance(day, datetime.date) or isinstance(day, datetime.datetime)):
         raise InputError(f"day {_shown(day)} is not allowed: give a datetime.date")
-    for item, chance in (retained or {}).items():
-        if not isinstance(item, Item) or isinstance(chance, bool) or not 0 <= chance <= 1:
-            raise InputError(f"retained {_shown(item)}: {_shown(chance)} is not allowed: give items with 0 to 1")
+    if history is not None and not isinstance(history, History):
+        raise InputError(f"history {_shown(history)} is not allowed: give an etudegen.History")
     return make_session(
         player,
         day or datetime.date.today(),
         whole_number("minutes", SHORTEST_SESSION, LONGEST_SESSION)(_number("minutes", length)),
         None if aim is None else one_of(Aim, "aim")(_text("aim", aim)),
         None if routine is None else _routine(_text("routine", str(routine) if isinstance(routine, Path) else routine)),
-        retained,
+        history,
     )
 
 

@@ -129,7 +129,7 @@ def test_a_tune_is_read_from_bytes_and_comes_in_keys(nowhere: Path) -> None:
         (lambda: etudegen.plan("fourth chair"), "'fourth chair' is no profile"),
         (lambda: etudegen.plan(etudegen.profile(label="x"), minutes="20"), "minutes '20' is not allowed"),
         (lambda: etudegen.plan(etudegen.profile(label="x"), day=datetime.datetime(2026, 11, 25)), "day datetime"),
-        (lambda: etudegen.plan(etudegen.profile(label="x"), retained={"x": 2}), "retained 'x': 2 is not allowed"),
+        (lambda: etudegen.plan(etudegen.profile(label="x"), history={"x": 2}), "history {'x': 2} is not allowed"),
         (lambda: etudegen.pdf("scales"), "'scales' is no study"),
         (lambda: etudegen.musicxml(None), "None is no study"),
         (lambda: etudegen.book("session"), "'session' is no session"),

@@ -9,20 +9,28 @@ from etudegen.cli.practice_output import tell_recorded
 from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError
 from etudegen.plain_text import printable
+from etudegen.practice.entries import Entry
 from etudegen.practice.items import said
-from etudegen.practice.journal import Entry
 from etudegen.practice.profile import read_profile
-from etudegen.practice.session import kind_name
+from etudegen.practice.rating import block_named, block_told, items_meant, read_part, read_rating, read_tempo
 
 
 def log(
     profile: OneProfileOption,
     block: Annotated[
-        str | None, typer.Option("--block", metavar="NUMBER", help="Number of the block on the plan page.")
+        str | None,
+        typer.Option("--block", metavar="NUMBER|NAME", help="The block, by its number on the plan, or name."),
     ] = None,
     rating: Annotated[
         str | None, typer.Option("--rating", metavar="1-4", help="How it went: 1 not yet ... 4 easily.")
     ] = None,
+    parts: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--part", metavar="WHAT=1-4[@TEMPO]", help="How a key, position or sheet of it went: F=2, major=3@72."
+        ),
+    ] = None,
+    tempo: Annotated[str | None, typer.Option("--tempo", metavar="BPM", help="The tempo reached.")] = None,
     date: DateOption = None,
     session: Annotated[
         str | None,
@@ -31,23 +39,39 @@ def log(
     note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A word about it.")] = "",
     journal: JournalOption = None,
 ) -> None:
-    """Put down how a block of a session went; what went badly comes up sooner."""
-    number, went, of_day = read_number("block", block), read_number("rating", rating), read_number("session", session)
+    """Put down how a block of a session, or a part of it, went; what went badly comes up sooner, and slower."""
+    of_day = read_number("session", session)
     if of_day is not None and of_day < 1:
         raise InputError(f"session {of_day} is not allowed: the sessions of a day are numbered from 1")
-    if number is None:
-        raise InputError("which block it was is missing: give --block and the number that it has on the plan page")
-    if went is None:
-        raise InputError("how it went is missing: give --rating and 1 (not yet) to 4 (easily)")
+    if block is None:
+        raise InputError("which block it was is missing: give --block and the number or name that the plan page has")
+    if rating is None and not parts:
+        raise InputError(
+            "how it went is missing: give --rating and 1 (not yet) to 4 (easily), or --part and a part of it, like F=2"
+        )
+    went = None if rating is None else read_rating(rating)
+    reached, of_parts = read_tempo(tempo), [read_part(text) for text in parts or ()]
+    if reached is not None and went is None:
+        raise InputError(
+            f"the tempo {reached} is of the whole block: give --rating too, or a part with it, like F=2@72"
+        )
     read_profile(profile)
     day, kept = read_day(date), journal_of(profile, journal)
-    of_day, blocks = kept.blocks_of(profile, day, of_day)
-    rated = [place for place, items in enumerate(blocks, start=1) if items]
-    if number not in rated:
-        raise InputError(f"block {number} is no block to rate: choose one of {', '.join(map(str, rated))}")
-    items = blocks[number - 1]
-    kept.log(profile, Entry(day, number, went, items, printable(note), of_day))
-    names = ", ".join(filter(None, (kind_name(items[0].kind), said(items))))
-    which = "" if of_day == 1 else f" session {of_day}"
-    tell_made(f"{day}{which} block {number}: {went} ({names})")
+    made = kept.session(profile, day, of_day)
+    number = block_named(made, block.strip())
+    chosen = made.blocks[number - 1]
+    word = printable(note)
+    entries = [Entry(day, number, went, chosen.items, word, made.number, "", reached)] if went is not None else []
+    told = [f"{went} ({block_told(chosen)}){_at(reached)}"] if went is not None else []
+    for each in of_parts:
+        items = items_meant(chosen, each.part)
+        entries.append(Entry(day, number, each.rating, items, word, made.number, said(items) or each.part, each.tempo))
+        told.append(f"{each.rating} ({entries[-1].part}){_at(each.tempo)}")
+    kept.log(profile, *entries)
+    which = "" if made.number == 1 else f" session {made.number}"
+    tell_made("\n".join(f"{day}{which} block {number}: {each}" for each in told))
     tell_recorded(kept)
+
+
+def _at(tempo: int | None) -> str:
+    return "" if tempo is None else f" at {tempo}"

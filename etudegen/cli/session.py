@@ -2,7 +2,6 @@
 
 import datetime
 import json as json_format
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -37,6 +36,7 @@ from etudegen.practice.items import Item
 from etudegen.practice.profile import Profile, read_profile
 from etudegen.practice.routines import routine as find_routine
 from etudegen.practice.session import Session, make_session
+from etudegen.practice.spacing import History
 from etudegen.study import Paper
 from etudegen.theory.pitch import WrittenPitch
 
@@ -62,7 +62,7 @@ def session_of(
     minutes: int | None,
     aims: list[str] | None,
     routine: str | None,
-    retained: Mapping[Item, float],
+    history: History[Item],
 ) -> Session:
     """Return the session that a command line asks for."""
     return make_session(
@@ -71,7 +71,7 @@ def session_of(
         minutes if minutes is not None else playing.minutes_per_day,
         aim_of(aims, day),
         find_routine(routine) if routine is not None else None,
-        retained,
+        history,
     )
 
 
@@ -106,8 +106,8 @@ def session(
     kept = journal_of(profile, journal) if profile else None
 
     def planned() -> Session:
-        retained = kept.retained(profile, day) if kept and profile else {}
-        return session_of(playing, day, length, aims, routine, retained)
+        history: History[Item] = kept.history(profile, day) if kept and profile else History()
+        return session_of(playing, day, length, aims, routine, history)
 
     written = Written((), ())
     unrecorded: MachineError | None = None
@@ -134,7 +134,7 @@ def session(
         if kept and profile:
             try:
                 before = kept.planned(profile, day)
-                number = kept.keep_session(profile, day, made.blocks_with_items)
+                number = kept.keep_session(profile, day, made.kept_blocks)
                 tell_recorded(kept)
                 if number > 1:
                     typer.echo(f"session {number} of {day}: what was rated of the one before stays", err=True)

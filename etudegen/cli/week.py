@@ -21,6 +21,7 @@ from etudegen.cli.practice_output import plan_json, week_table
 from etudegen.cli.session import session_of
 from etudegen.errors import InputError
 from etudegen.practice.profile import read_profile
+from etudegen.practice.session import Session
 
 _LAST_FIRST_DAY = datetime.date.max - datetime.timedelta(days=6)
 
@@ -40,7 +41,14 @@ def week(
     if first > _LAST_FIRST_DAY:
         raise InputError(f"the week from {first} does not end in any year: give a date up to {_LAST_FIRST_DAY}")
     days = [first + datetime.timedelta(days=after) for after in practice_days(playing.days_per_week)]
-    made = [session_of(playing, day, length, aims, routine, kept.retained(profile, day)) for day in days]
+    made: list[Session] = []
+    for day in days:
+        history = kept.history(profile, day)
+        for before in made:
+            # What is not in the journal yet would be by then.
+            if before.day not in history.practised:
+                history = history.after(before.items, before.day)
+        made.append(session_of(playing, day, length, aims, routine, history))
     if json:
         typer.echo(json_format.dumps([plan_json(profile, each, None) for each in made]))
     else:

@@ -135,6 +135,13 @@ class Table:
             raise self.wrong(key, f"choose one of {', '.join(choices)}")
         return choices[choices.index(value)]
 
+    def day(self, key: str) -> datetime.date:
+        """Return a day: a date of TOML."""
+        value = self._values.get(key)
+        if not isinstance(value, datetime.date) or isinstance(value, datetime.datetime):
+            raise self.wrong(key, "give a date such as 2026-11-26, without quotes")
+        return value
+
     def flag(self, key: str) -> bool:
         """Return true or false; false where it is left out."""
         value = self._values.get(key, False)

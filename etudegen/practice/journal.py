@@ -1,133 +1,97 @@
-"""The journal: what was practised, how it went, and what is due again.
+"""The journal: what was practised, how it went, and what is known of it on a day.
 
 One SQLite file for the players of a folder. A player is known by the place of the profile beside the journal, so that
 neither another label nor another place of the whole folder parts a player from what was practised. Every entry is on
-the disk before it is acknowledged, and two processes can write at the same time. Reading leaves the folder as it is.
-When things are due is left to FSRS, an open algorithm for spaced repetition.
+the disk before it is acknowledged, and two processes can write at the same time. Nothing is taken away: a day that was
+made once can be made again as it was.
 """
 
 import datetime
 import hashlib
-import json
 import os
-import shutil
 import sqlite3
-from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
-from dataclasses import asdict, dataclass
+from collections.abc import Sequence
 from pathlib import Path
 
-from etudegen.errors import InputError, MachineError
-from etudegen.files.workshop import Workshop
+from etudegen.errors import InputError
+from etudegen.practice.entries import Entry, KeptBlock, KeptSession, blocks_of, items_in, text_of_blocks, text_of_items
 from etudegen.practice.items import Item
-from etudegen.practice.journal_learning import items_of, items_of_blocks, learn, learn_all, retained
-from etudegen.practice.journal_schema import VERSION, make, number_sessions, strange_row, strange_tables
+from etudegen.practice.journal_file import JournalFile
+from etudegen.practice.journal_history import history_of
+from etudegen.practice.journal_learning import learn
+from etudegen.practice.spacing import History
+from etudegen.theory.tempo import FASTEST, SLOWEST
 
-_SECONDS_TO_WAIT = 15
 WORST, BEST = 1, 4
-_DAMAGE = {
-    sqlite3.SQLITE_NOTADB: "it is no journal",
-    sqlite3.SQLITE_CORRUPT: "it is damaged",
-    sqlite3.SQLITE_ERROR: "its content makes no sense",
-}
-_TROUBLE = {
-    sqlite3.SQLITE_BUSY: f"another program has had it in use for {_SECONDS_TO_WAIT} seconds: try again later",
-    sqlite3.SQLITE_LOCKED: "another program has it in use: try again later",
-    sqlite3.SQLITE_FULL: "the disk is full",
-    sqlite3.SQLITE_IOERR: "the disk cannot be read or written",
-    sqlite3.SQLITE_READONLY: "it cannot be written",
-    sqlite3.SQLITE_CANTOPEN: "it cannot be opened",
-    sqlite3.SQLITE_PERM: "it may not be read or written",
-}
-# The header of a file that is read together with a log beside it.
-_FORM_AT, _WITH_LOG = slice(18, 20), b"\2\2"
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """How a block went: 1 (not yet) to 4 (easily), with the things that were practised in it.
-
-    ``session`` tells which of the sessions of the day it is of, from 1.
-    """
-
-    day: datetime.date
-    block: int
-    rating: int
-    items: tuple[Item, ...]
-    note: str = ""
-    session: int = 1
 
 
 class Journal:
     """The journal of all players of a folder, made when it is first written to."""
 
     def __init__(self, path: Path) -> None:
-        self.path = path
-        # Labels of the older form that were found with a change, and whose entries are nobody's.
-        self.unclaimed: tuple[str, ...] = ()
-        # The states of the file in which a player's rows were found sound: a week asks seven times.
-        self._sound: set[tuple[str, int, int, int]] = set()
+        self._file = JournalFile(path)
 
-    def keep_session(self, profile: Path, day: datetime.date, blocks: Sequence[Sequence[Item]]) -> int:
+    @property
+    def path(self) -> Path:
+        """Where its file is."""
+        return self._file.path
+
+    @property
+    def unclaimed(self) -> tuple[str, ...]:
+        """Labels that a change found in an older form of it, and whose entries are nobody's."""
+        return self._file.unclaimed
+
+    def keep_session(self, profile: Path, day: datetime.date, blocks: Sequence[KeptBlock]) -> int:
         """Remember what each block of a session holds, so that it can be rated later; return its number that day.
 
         It takes the place of the day's last session, unless something of that has been rated: then that one was
         played, and this is another.
         """
-        known_by, told = self._place(profile), json.dumps([list(map(asdict, items)) for items in blocks])
-        of_day = (known_by, day.isoformat())
-        with self._writing(profile) as connection:
-            number, before = self._last(connection, of_day) or (1, told)
+        told = text_of_blocks(blocks)
+        of_day = (self._file.place(profile), day.isoformat())
+        with self._file.writing(profile) as connection:
+            number, before = _last(connection, of_day) or (1, "")
+            if before == told:
+                return number
             if (
-                before != told
+                before
                 and connection.execute(
                     "select 1 from rated where profile = ? and day = ? and session = ? limit 1", (*of_day, number)
                 ).fetchone()
             ):
                 number += 1
-            connection.execute("insert or replace into planned values (?, ?, ?, ?)", (*of_day, number, told))
+            known = _known_first(connection, of_day) or _known_now(connection)
+            connection.execute("insert into planned values (null, ?, ?, ?, ?, ?, ?)", (*of_day, number, *known, told))
         return number
-
-    @staticmethod
-    def _last(connection: sqlite3.Connection, of_day: tuple[str, str]) -> tuple[int, str] | None:
-        """Return the number of a player's last session of a day and what its blocks hold, None if there is none."""
-        row: tuple[int, str] | None = connection.execute(
-            "select session, blocks from planned where profile = ? and day = ? order by session desc limit 1", of_day
-        ).fetchone()
-        return row
 
     def planned(self, profile: Path, day: datetime.date) -> str:
         """Return what tells the last session of a day from another, nothing where none is remembered."""
         if not os.path.exists(self.path):
             return ""
-        with self._reading(profile) as connection:
-            last = self._last(connection, (self._place(profile), day.isoformat()))
+        with self._file.reading(profile) as connection:
+            last = _last(connection, (self._file.place(profile), day.isoformat()))
         return "" if last is None else hashlib.sha256(last[1].encode()).hexdigest()
 
-    def blocks_of(
-        self, profile: Path, day: datetime.date, session: int | None = None
-    ) -> tuple[int, list[tuple[Item, ...]]]:
-        """Return the number of a session of a day, the last one if none is named, and what each of its blocks held.
-
-        Raises :class:`InputError` if none was made.
-        """
+    def session(self, profile: Path, day: datetime.date, number: int | None = None) -> KeptSession:
+        """Return a session of a day, the last one if no number is given; raise :class:`InputError` if none was made."""
         if not os.path.exists(self.path):
             raise InputError(f"there is no journal {str(self.path)!r} yet: make a session first")
-        with self._reading(profile) as connection:
-            known_by = self._place(profile)
+        with self._file.reading(profile) as connection:
+            known_by = self._file.place(profile)
             kept = dict(
                 connection.execute(
-                    "select session, blocks from planned where profile = ? and day = ?", (known_by, day.isoformat())
+                    "select session, blocks from planned where profile = ? and day = ? order by number",
+                    (known_by, day.isoformat()),
                 ).fetchall()
             )
-            number = session or max(kept, default=1)
-            found = items_of_blocks(kept[number]) if number in kept else None
+            wanted = number or max(kept, default=1)
+            found = blocks_of(kept[wanted]) if wanted in kept else None
             (last,) = connection.execute("select max(day) from planned where profile = ?", (known_by,)).fetchone()
         if found is not None:
-            return number, found
+            return KeptSession(day, wanted, found)
         if kept:
             raise InputError(
-                f"session {session} of {day} is not in the journal: it has {', '.join(map(str, sorted(kept)))}"
+                f"session {wanted} of {day} is not in the journal: it has {', '.join(map(str, sorted(kept)))}"
             )
         what = f"no session of {str(profile)!r} on {day} is in the journal"
         if last:
@@ -135,207 +99,92 @@ class Journal:
             raise InputError(f"{what}: the last one is that of {last}: give --date {last} if that is meant")
         raise InputError(f"{what}: make one with `etudegen session --profile`")
 
-    def log(self, profile: Path, entry: Entry) -> None:
-        """Put down how a block went; once this returns the entry is on the disk. A second rating replaces the first."""
-        if not WORST <= entry.rating <= BEST:
-            raise InputError(f"rating {entry.rating} is not allowed: give {WORST} (not yet) to {BEST} (easily)")
-        of_block = (self._place(profile), entry.day.isoformat(), entry.session, entry.block)
-        items = json.dumps(list(map(asdict, entry.items)))
-        with self._writing(profile) as connection:
-            before = connection.execute(
-                "select items from rated where profile = ? and day = ? and session = ? and block = ?", of_block
-            ).fetchone()
-            connection.execute(
-                "insert or replace into rated values (?, ?, ?, ?, ?, ?, ?)",
-                (*of_block, entry.rating, items, entry.note),
-            )
-            changed = {*entry.items, *(items_of(json.loads(before[0])) if before else ())}
-            learn(connection, of_block[0], changed, entry.day, added=before is None)
-
-    def entries(self, profile: Path) -> list[Entry]:
-        """Return a player's entries, oldest first."""
+    def sessions(self, profile: Path) -> list[KeptSession]:
+        """Return the sessions that were made for a player, oldest first."""
         if not os.path.exists(self.path):
             return []
-        with self._reading(profile) as connection:
+        with self._file.reading(profile) as connection:
             rows = connection.execute(
-                "select day, block, rating, items, note, session from rated where profile = ?"
-                " order by day, session, block",
-                (self._place(profile),),
+                "select day, session, blocks from planned where profile = ? order by number",
+                (self._file.place(profile),),
             )
+            kept = {(day, session): blocks for day, session, blocks in rows}
             return [
-                Entry(datetime.date.fromisoformat(day), block, rating, items_of(json.loads(items)), note, session)
-                for day, block, rating, items, note, session in rows
+                KeptSession(datetime.date.fromisoformat(day), session, blocks_of(kept[day, session]))
+                for day, session in sorted(kept)
             ]
 
-    def retained(self, profile: Path, day: datetime.date) -> dict[Item, float]:
-        """Return for each thing practised before a day the chance, 0 to 1, that it is still at hand that day."""
-        if not os.path.exists(self.path):
-            return {}
-        with self._reading(profile) as connection:
-            return retained(connection, self._place(profile), day)
+    def log(self, profile: Path, *entries: Entry) -> None:
+        """Put down how blocks or parts of them went; once this returns it is on the disk, all of it or nothing.
 
-    def _place(self, profile: Path) -> str:
-        """Return where a profile lies, seen from the journal: what a player is known by.
-
-        From where the journal really is, or two folders with a link to one journal would mix their players.
+        A second rating of the same thing counts instead of the first.
         """
-        file = profile.absolute().parent.resolve() / profile.name
-        folder = Path(os.path.realpath(self.path)).parent
-        # On another drive there is no way from one to the other.
-        with suppress(ValueError):
-            file = Path(os.path.relpath(file, folder))
-        # A name of a file may hold bytes that are no text.
-        return file.as_posix().encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+        for entry in entries:
+            if not WORST <= entry.rating <= BEST:
+                raise InputError(f"rating {entry.rating} is not allowed: give {WORST} (not yet) to {BEST} (easily)")
+            if entry.tempo is not None and not SLOWEST <= entry.tempo <= FASTEST:
+                raise InputError(f"tempo {entry.tempo} is not allowed: give {SLOWEST} to {FASTEST}")
+        known_by = self._file.place(profile)
+        with self._file.writing(profile) as connection:
+            for entry in entries:
+                of_block = (known_by, entry.day.isoformat(), entry.session, entry.block)
+                before = connection.execute(
+                    "select items from rated where profile = ? and day = ? and session = ? and block = ?", of_block
+                ).fetchall()
+                connection.execute(
+                    "insert into rated values (null, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                    (*of_block, entry.part, entry.rating, entry.tempo, text_of_items(entry.items), entry.note),
+                )
+                changed = {*entry.items, *(item for (text,) in before for item in items_in(text))}
+                learn(connection, known_by, changed, entry.day, added=1)
 
-    @contextmanager
-    def _writing(self, profile: Path) -> Iterator[sqlite3.Connection]:
-        """Open the journal for one change, of which all is kept or nothing."""
-        with self._trouble_told():
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            connection = sqlite3.connect(self.path, timeout=_SECONDS_TO_WAIT, isolation_level=None)
-            try:
-                if _is_with_log(self.path):
-                    # Whoever reads a file with a log writes beside it. Not while somebody else has it open: then later.
-                    with suppress(sqlite3.OperationalError):
-                        connection.execute("pragma journal_mode = delete")
-                connection.execute("pragma synchronous = extra")
-                connection.execute("begin immediate")
-                with connection:
-                    self._set_up(connection, profile)
-                    yield connection
-            finally:
-                connection.close()
+    def entries(self, profile: Path) -> list[Entry]:
+        """Return a player's entries that count, oldest day first."""
+        if not os.path.exists(self.path):
+            return []
+        with self._file.reading(profile) as connection:
+            rows = connection.execute(
+                "select day, session, block, part, rating, tempo, items, note from rated where profile = ?"
+                " order by number",
+                (self._file.place(profile),),
+            )
+            kept = {tuple(row[:4]): row[4:] for row in rows}
+            return [
+                Entry(datetime.date.fromisoformat(day), block, rating, items_in(items), note, session, part, tempo)
+                for (day, session, block, part), (rating, tempo, items, note) in sorted(
+                    kept.items(), key=lambda each: each[0]
+                )
+            ]
 
-    @contextmanager
-    def _reading(self, profile: Path) -> Iterator[sqlite3.Connection]:
-        """Open the journal without writing to it or beside it."""
-        with self._trouble_told():
-            connection = None if _is_with_log(self.path) else self._opened_to_read(profile)
-            if connection is not None:
-                try:
-                    yield connection
-                finally:
-                    connection.close()
-                return
-            # What must be changed before it can be read, is changed in a copy.
-            with closing(Workshop()) as workshop:
-                copy = workshop.folder / "journal.sqlite"
-                for ending in ("", "-wal", "-journal"):
-                    with suppress(FileNotFoundError):
-                        shutil.copyfile(f"{self.path}{ending}", f"{copy}{ending}")
-                connection = sqlite3.connect(copy, isolation_level=None)
-                try:
-                    connection.execute("begin immediate")
-                    self._set_up(connection, profile)
-                    yield connection
-                finally:
-                    connection.close()
-
-    def _opened_to_read(self, profile: Path) -> sqlite3.Connection | None:
-        """Return the journal open for reading only; None if it is of an older form, or a writer was cut off in it."""
-        connection = sqlite3.connect(f"{self.path.absolute().as_uri()}?mode=ro", timeout=_SECONDS_TO_WAIT, uri=True)
-        try:
-            if self._checked_version(connection, profile) == VERSION and not self._claimable(connection, profile):
-                return connection
-        except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode != sqlite3.SQLITE_READONLY_ROLLBACK:
-                connection.close()
-                raise
-        except BaseException:
-            connection.close()
-            raise
-        connection.close()
-        return None
-
-    def _checked_version(self, connection: sqlite3.Connection, profile: Path) -> int:
-        """Return the version of a journal, 0 for an empty one and the older form, after a look at what is in it."""
-        (version,) = connection.execute("pragma user_version").fetchone()
-        if version > VERSION:
-            raise MachineError(f"the journal {str(self.path)!r} was written by a newer etudegen: install that one")
-        if version < 1:
-            return 0
-        known_by, status = self._place(profile), self.path.stat()
-        state = (known_by, status.st_ino, status.st_size, status.st_mtime_ns)
-        strange = strange_tables(connection, version)
-        if not strange and state not in self._sound:
-            strange = strange_row(connection, known_by, version)
-        if strange:
-            raise self._damaged(strange)
-        self._sound.add(state)
-        return int(version)
-
-    def _set_up(self, connection: sqlite3.Connection, profile: Path) -> None:
-        """Make the tables of a new journal, and bring what one of an older form has into them, once."""
-        version = self._checked_version(connection, profile)
-        if version == VERSION and not self._claimable(connection, profile):
-            return
-        if version == 0:
-            self._take_over(connection, profile)
-        elif version < VERSION:
-            number_sessions(connection, version)
-        if self._claimable(connection, profile):
-            self._claim(connection, profile)
-        for (known_by,) in connection.execute("select distinct profile from rated").fetchall():
-            learn_all(connection, known_by)
-        connection.execute(f"pragma user_version = {VERSION}")
-
-    def _take_over(self, connection: sqlite3.Connection, profile: Path) -> None:
-        # Only an older journal needs it, and the profiles.
-        from etudegen.practice.journal_by_label import is_by_label  # noqa: PLC0415
-
-        by_label = is_by_label(connection)
-        if not by_label and connection.execute("select 1 from sqlite_master").fetchone():
-            raise InputError(f"{str(self.path)!r} is no journal, but the database of something else: name another file")
-        make(connection)
-        if by_label:
-            self._claim(connection, profile)
-
-    def _claim(self, connection: sqlite3.Connection, profile: Path) -> None:
-        from etudegen.practice.journal_by_label import take_over  # noqa: PLC0415 - see above
-
-        self.unclaimed = take_over(connection, self._profiles(profile))
-
-    def _claimable(self, connection: sqlite3.Connection, profile: Path) -> bool:
-        """Tell whether something still stands under a label that one profile has by now."""
-        from etudegen.practice.journal_by_label import claimable, is_by_label  # noqa: PLC0415 - see above
-
-        return is_by_label(connection) and claimable(connection, self._profiles(profile))
-
-    def _profiles(self, profile: Path) -> dict[str, Path]:
-        """Return the profiles beside a profile and beside the journal, by what they are known by."""
-        folders = (profile.parent, self.path.parent)
-        return {self._place(file): file for folder in folders for file in sorted(folder.glob("*.toml"))}
-
-    @contextmanager
-    def _trouble_told(self) -> Iterator[None]:
-        if os.path.isdir(self.path):
-            raise InputError(f"{str(self.path)!r} is a folder: name the file of a journal")
-        try:
-            yield
-        except (InputError, MachineError):
-            raise
-        except sqlite3.Error as error:
-            # The first eight bits tell the kind: https://www.sqlite.org/rescode.html
-            code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF
-            if code in _DAMAGE:
-                raise self._damaged(_DAMAGE[code]) from error
-            why = _TROUBLE.get(code, str(error))
-            raise MachineError(f"cannot use the journal {str(self.path)!r}: {why}") from error
-        except OSError as error:
-            raise MachineError(f"cannot use the journal {str(self.path)!r}: {error.strerror or error}") from error
-        except (ValueError, TypeError) as error:
-            raise self._damaged(str(error)) from error
-
-    def _damaged(self, what: str) -> MachineError:
-        return MachineError(
-            f"cannot use the journal {str(self.path)!r}: {what}: it is left as it is; "
-            "put a copy from before in its place, or name another file by --journal"
-        )
+    def history(self, profile: Path, day: datetime.date) -> History[Item]:
+        """Return what is known of a player before a day; of a day that a session was made for, what was known then."""
+        if not os.path.exists(self.path):
+            return History()
+        with self._file.reading(profile) as connection:
+            known_by = self._file.place(profile)
+            known = _known_first(connection, (known_by, day.isoformat()))
+            return history_of(connection, known_by, day, known)
 
 
-def _is_with_log(path: Path) -> bool:
-    try:
-        with path.open("rb") as file:
-            return file.read(_FORM_AT.stop)[_FORM_AT] == _WITH_LOG
-    except FileNotFoundError:
-        return False
+def _last(connection: sqlite3.Connection, of_day: tuple[str, str]) -> tuple[int, str] | None:
+    """Return the number of a player's last session of a day and what its blocks hold, None if there is none."""
+    row: tuple[int, str] | None = connection.execute(
+        "select session, blocks from planned where profile = ? and day = ? order by session desc, number desc limit 1",
+        of_day,
+    ).fetchone()
+    return row
+
+
+def _known_first(connection: sqlite3.Connection, of_day: tuple[str, str]) -> tuple[int, int] | None:
+    """Return how much was known when the first session of a day was made, None where there is none."""
+    row: tuple[int, int] | None = connection.execute(
+        "select known_sessions, known_ratings from planned where profile = ? and day = ? order by number limit 1",
+        of_day,
+    ).fetchone()
+    return row
+
+
+def _known_now(connection: sqlite3.Connection) -> tuple[int, int]:
+    (sessions,) = connection.execute("select coalesce(max(number), 0) from planned").fetchone()
+    (ratings,) = connection.execute("select coalesce(max(number), 0) from rated").fetchone()
+    return sessions, ratings

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.practice.items import Item
+from etudegen.practice.journal_schema import add_planned, add_rated
 from etudegen.practice.profile import read_profile
 
 _TABLES = {"session", "entry"}
@@ -33,19 +34,28 @@ def take_over(connection: sqlite3.Connection, profiles: Mapping[str, Path]) -> t
     What stands under the label of several profiles, or of none, stays where it is; these labels are returned.
     """
     for label, known_by in _sole_owners(profiles).items():
-        for day, blocks in connection.execute("select day, blocks from session where player = ?", (label,)).fetchall():
-            kept = json.dumps([_as_values(items) for items in json.loads(blocks)])
-            connection.execute("insert or ignore into planned values (?, ?, 1, ?)", (known_by, day, kept))
-        rows = connection.execute("select day, block, rating, items, note from entry where player = ?", (label,))
+        rows = connection.execute(
+            "select day, block, rating, items, note from entry where player = ? order by day", (label,)
+        )
         for day, block, rating, items, note in rows.fetchall():
-            kept = json.dumps(_as_values(json.loads(items)))
-            connection.execute(
-                "insert or ignore into rated values (?, ?, 1, ?, ?, ?, ?)", (known_by, day, block, rating, kept, note)
-            )
+            if not _is_there(connection, "rated", known_by, day, block):
+                add_rated(connection, known_by, day, block, rating, json.dumps(_as_values(json.loads(items))), note)
+        for day, blocks in connection.execute(
+            "select day, blocks from session where player = ? order by day", (label,)
+        ).fetchall():
+            if not _is_there(connection, "planned", known_by, day):
+                add_planned(connection, known_by, day, json.dumps([_as_values(items) for items in json.loads(blocks)]))
         for table in _TABLES:
             connection.execute(f"delete from {table} where player = ?", (label,))  # noqa: S608 - names of our own
     left = connection.execute("select player from session union select player from entry order by player").fetchall()
     return tuple(label for (label,) in left)
+
+
+def _is_there(connection: sqlite3.Connection, table: str, known_by: str, day: str, *block: int) -> bool:
+    """Tell whether the journal has something in the newer form for a day, or a block of it: that counts."""
+    condition = "profile = ? and day = ?" + (" and block = ?" if block else "")
+    query = f"select 1 from {table} where {condition} limit 1"  # noqa: S608 - names of our own
+    return connection.execute(query, (known_by, day, *block)).fetchone() is not None
 
 
 def _sole_owners(profiles: Mapping[str, Path]) -> dict[str, str]:

@@ -1,40 +1,37 @@
-"""What is learned from the entries of a journal: how firmly each thing sits, by FSRS, and how that is kept.
+"""What is learned from the entries of a journal: how firmly each thing sits, by FSRS, and at which step it is.
 
 What is kept follows from the entries and can be made again from them at any time.
 """
 
 import datetime
-import json
 import sqlite3
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from etudegen.practice.entries import items_in, items_of
 from etudegen.practice.items import Item
+from etudegen.practice.spacing import State
 
 if TYPE_CHECKING:
     from fsrs import Card, Scheduler
 
 # Intervals grow long for a motor skill: nothing in the pool is left longer than a month.
 _LONGEST_INTERVAL = 30
-_FIRST_DAY = ""
-# The bounds of what FSRS calls difficulty.
+_FIRST_DAY, _LAST_DAY = "", "a"
+# The bounds of what FSRS calls difficulty, and of ratings.
 _EASIEST, _HARDEST = 1, 10
+_WORST, _BEST = 1, 4
+_KNOWN = "stability, difficulty, day, rating, easy, step"
 
 
-def items_of(values: object) -> tuple[Item, ...]:
-    """Return things practised as they are kept in JSON; raise :class:`TypeError` for what are none."""
-    if not isinstance(values, list):
-        raise TypeError(f"{values!r} is no list of things practised")
-    items = tuple(Item(**value) for value in values)
-    for item in items:
-        if not all(isinstance(text, str) for text in (item.kind, item.choice, item.unit)):
-            raise TypeError(f"{item!r} is nothing that can be practised")
-    return items
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """How firmly a thing sits, and how it went."""
 
-
-def items_of_blocks(text: str) -> list[tuple[Item, ...]]:
-    """Return what each block of a session held, of the JSON that it is kept as."""
-    return [items_of(block) for block in json.loads(text)]
+    card: "Card"
+    state: State
 
 
 def learn(
@@ -58,28 +55,45 @@ def learn_all(connection: sqlite3.Connection, known_by: str) -> None:
     _note_step(connection, known_by)
 
 
-def retained(connection: sqlite3.Connection, known_by: str, day: datetime.date) -> dict[Item, float]:
-    """Return for each thing practised before a day the chance, 0 to 1, that it is still at hand that day."""
-    if not connection.execute(
-        "select 1 from rated where profile = ? and day < ? limit 1", (known_by, day.isoformat())
-    ).fetchone():
-        return {}
+def learned(
+    connection: sqlite3.Connection, known_by: str, day: datetime.date, ratings: int | None = None
+) -> dict[Item, tuple[float, State]]:
+    """Return for each thing rated before a day the chance, 0 to 1, that it is still at hand that day, and how it went.
+
+    With ``ratings``, the number of an entry, only up to that one.
+    """
+    end = day.isoformat()
+    first = _FIRST_DAY
+    known: dict[Item, Learned] = {}
     if _is_in_step(connection, known_by):
-        cards = {}
-        for item in _practised(connection, known_by):
-            row = _last_learned(connection, known_by, item, day.isoformat())
+        first = min(end, _first_day_after(connection, known_by, ratings))
+        for item in _rated(connection, known_by):
+            row = _last_learned(connection, known_by, item, first)
             if row:
-                cards[item] = _card(*row)
-    else:
-        cards = {}
-        for _, cards_that_day in _days(connection, known_by, None, _FIRST_DAY, day.isoformat(), {}):
-            cards |= cards_that_day
+                known[item] = _read(row)
+    if first < end:
+        for _ in _days(connection, known_by, None, (first, end, ratings), known):
+            pass
+    if not known:
+        return {}
     scheduler = _scheduler()
-    return {item: scheduler.get_card_retrievability(card, _noon(day)) for item, card in cards.items()}
+    return {
+        item: (scheduler.get_card_retrievability(each.card, _noon(day)), each.state) for item, each in known.items()
+    }
 
 
-def _practised(connection: sqlite3.Connection, known_by: str) -> Iterator[Item]:
-    """Yield the things that a player has practised, by steps in the index: ten years have many days of each."""
+def _first_day_after(connection: sqlite3.Connection, known_by: str, ratings: int | None) -> str:
+    """Return the first day on which something was rated after the entry of a number; the end of time if none was."""
+    if ratings is None:
+        return _LAST_DAY
+    (day,) = connection.execute(
+        "select min(day) from rated where number > ? and +profile = ?", (ratings, known_by)
+    ).fetchone()
+    return _LAST_DAY if day is None else str(day)
+
+
+def _rated(connection: sqlite3.Connection, known_by: str) -> Iterator[Item]:
+    """Yield the things that a player has rated, by steps in the index: ten years have many days of each."""
     columns = ("profile", "kind", "choice", "unit")
 
     def steps(*before: str) -> Iterator[tuple[str, ...]]:
@@ -99,9 +113,9 @@ def _practised(connection: sqlite3.Connection, known_by: str) -> Iterator[Item]:
 
 
 def _last_learned(connection: sqlite3.Connection, known_by: str, item: Item, before: str) -> Any:
-    """Return how firmly a thing sat, and after which day, when it was last practised before a day."""
+    """Return how firmly a thing sat, and after which day, when it was last rated before a day."""
     return connection.execute(
-        "select stability, difficulty, day from learned where profile = ? and kind = ? and choice = ? and unit = ?"
+        f"select {_KNOWN} from learned where profile = ? and kind = ? and choice = ? and unit = ?"  # noqa: S608 - ours
         " and day < ? order by day desc limit 1",
         (known_by, item.kind, item.choice, item.unit, before),
     ).fetchone()
@@ -123,7 +137,7 @@ def _note_step(connection: sqlite3.Connection, known_by: str) -> None:
 
 
 def _learn(connection: sqlite3.Connection, known_by: str, items: set[Item] | None, first: str) -> None:
-    cards: dict[Item, Card] = {}
+    known: dict[Item, Learned] = {}
     for item in items or ():
         connection.execute(
             "delete from learned where profile = ? and kind = ? and choice = ? and unit = ? and day >= ?",
@@ -131,47 +145,63 @@ def _learn(connection: sqlite3.Connection, known_by: str, items: set[Item] | Non
         )
         row = _last_learned(connection, known_by, item, first)
         if row:
-            cards[item] = _card(*row)
-    for day, learned in _days(connection, known_by, items, first, "a", cards):
+            known[item] = _read(row)
+    for day, of_day in _days(connection, known_by, items, (first, _LAST_DAY, None), known):
         connection.executemany(
-            "insert into learned values (?, ?, ?, ?, ?, ?, ?)",
+            "insert into learned values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             [
-                (known_by, item.kind, item.choice, item.unit, day, card.stability, card.difficulty)
-                for item, card in learned.items()
+                (known_by, item.kind, item.choice, item.unit, day, each.card.stability, each.card.difficulty,
+                 each.state.rating, each.state.easy, each.state.step)
+                for item, each in of_day.items()
             ],
-        )
+        )  # fmt: skip
 
 
 def _days(
     connection: sqlite3.Connection,
     known_by: str,
     items: set[Item] | None,
-    first: str,
-    end: str,
-    cards: "dict[Item, Card]",
-) -> "Iterator[tuple[str, dict[Item, Card]]]":
-    """Yield the days from one to before another, and the cards of the things (all, if none are named) rated on each.
+    span: tuple[str, str, int | None],
+    known: dict[Item, Learned],
+) -> Iterator[tuple[str, dict[Item, Learned]]]:
+    """Yield the days from one to before another, and what is known after each of the things rated on it.
 
-    ``cards`` are those before, and are changed.
+    Of all things if none are named; the last of the ``span`` is the number of the last entry that counts, if not all
+    do. ``known`` is what was known before, and is changed.
     """
     from fsrs import Card, Rating  # noqa: PLC0415 - only who keeps a journal needs it
 
     scheduler = _scheduler()
+    first, end, ratings = span
     rows = connection.execute(
-        "select day, rating, items from rated where profile = ? and day >= ? and day < ? order by day, session, block",
-        (known_by, first, end),
+        "select day, session, block, part, rating, items from rated where profile = ? and day >= ? and day < ?"
+        " and (?4 is null or number <= ?4) order by day, session, block, number",
+        (known_by, first, end, ratings),
     ).fetchall()
-    that_day: dict[Item, Card] = {}
-    for place, (day, rating, practised) in enumerate(rows):
+    for day, of_day in groupby(rows, key=lambda row: row[0]):
         now = _noon(datetime.date.fromisoformat(day))
-        for item in items_of(json.loads(practised)):
-            if items is None or item in items:
-                card = cards.get(item) or Card(card_id=0, due=now)
-                cards[item], _ = scheduler.review_card(card, Rating(rating), now)
-                that_day[item] = cards[item]
-        if place + 1 == len(rows) or rows[place + 1][0] != day:
-            yield day, that_day
-            that_day = {}
+        that_day: dict[Item, Learned] = {}
+        for _, of_block in groupby(of_day, key=lambda row: row[1:3]):
+            for item, rating in _ratings(of_block).items():
+                if items is None or item in items:
+                    before = known.get(item)
+                    card, _ = scheduler.review_card(
+                        before.card if before else Card(card_id=0, due=now), Rating(rating), now
+                    )
+                    known[item] = that_day[item] = Learned(card, State.after(before.state if before else None, rating))
+        yield day, that_day
+
+
+def _ratings(rows: Iterable[tuple[Any, ...]]) -> dict[Item, int]:
+    """Return how each thing of a block went: what was said of just that, else what was said of the whole block."""
+    of_all: dict[Item, int] = {}
+    of_parts: dict[Item, int] = {}
+    for _, _, _, part, rating, practised in rows:
+        if part:
+            of_parts |= dict.fromkeys(items_in(practised), rating)
+        else:
+            of_all = dict.fromkeys(items_in(practised), rating)
+    return of_all | of_parts
 
 
 def _scheduler() -> "Scheduler":
@@ -182,21 +212,23 @@ def _scheduler() -> "Scheduler":
     return Scheduler(learning_steps=(), relearning_steps=(), maximum_interval=_LONGEST_INTERVAL, enable_fuzzing=False)
 
 
-def _card(stability: object, difficulty: object, day: object) -> "Card":
-    """Return the state of a thing as it is kept; raise :class:`ValueError` if it cannot be one."""
-    from fsrs import Card, State  # noqa: PLC0415 - see above
+def _read(row: tuple[Any, ...]) -> Learned:
+    """Return what was learned of a thing as it is kept; raise :class:`ValueError` if it cannot be that."""
+    from fsrs import Card, State as CardState  # noqa: PLC0415, I001 - see above
 
+    stability, difficulty, day, rating, easy, step = row
     if not (
         isinstance(day, str)
         and isinstance(stability, float)
         and stability > 0
         and isinstance(difficulty, float)
         and _EASIEST <= difficulty <= _HARDEST
+        and all(isinstance(number, int) for number in (rating, easy, step))
+        and _WORST <= rating <= _BEST
     ):
         raise ValueError(f"a row of the table 'learned' for the day {str(day)[:40]!r} holds what cannot be there")
-
     last = _noon(datetime.date.fromisoformat(day))
-    return Card(0, State.Review, None, stability, difficulty, last, last)
+    return Learned(Card(0, CardState.Review, None, stability, difficulty, last, last), State(rating, easy, step))
 
 
 def _noon(day: datetime.date) -> datetime.datetime:

@@ -19,10 +19,13 @@ from etudegen.practice import rules
 from etudegen.practice.items import Item
 from etudegen.practice.plan import Block
 from etudegen.practice.profile import Profile
-from etudegen.practice.rotation import todays, turned
+from etudegen.practice.rotation import turned
+from etudegen.practice.spacing import History, todays
 from etudegen.study import Study
 from etudegen.theory.rhythm import Rhythm
 
+# How many of a kind a day has where nothing is known of it.
+_PLACES = 4
 # What comes after the rhythm that a sheet usually has, where there is time for more.
 _RHYTHMS = (Rhythm.EIGHTHS, Rhythm.TRIPLETS, Rhythm.SIXTEENTHS)
 
@@ -58,14 +61,17 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Today:
-    """What the order of things depends on: the day's number, and how well things practised before are retained."""
+    """What the order of things depends on: the day's number, and what was had before it."""
 
     day: int
-    retained: Mapping[Item, float]
+    history: History[Item]
 
     def order(self, items: Sequence[Item]) -> list[Item]:
         """Return the units of a sheet in today's order."""
-        return todays(items, self.day, self.retained)
+        # As many as there were when one of them was had last.
+        had = [self.history.had[item] for item in items if item in self.history.had]
+        places = had.count(max(had)) if had else _PLACES
+        return todays(items, places, self.history, self.day)
 
 
 def sheets_for(block: Block, profile: Profile, today: Today) -> list[Sheet]:

@@ -1,6 +1,7 @@
 """A player's profile: a TOML file that a teacher can read, edit and keep beside those of the others."""
 
 import codecs
+import datetime
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
@@ -70,7 +71,8 @@ class Profile:
     from the range; ``keys`` (written tonics), ``rhythms`` and ``kinds`` stand in the place of what the level knows,
     where they are given. ``tempo`` is the fastest clean tempo for each rhythm in quarter notes a minute, that of the
     level where it is empty; a rhythm without one is not used. ``routine`` is what the sessions usually follow. ``aims``
-    are weights from 0 to 10; ``days_since_played`` counts whole days off before today; ``tunes`` are MusicXML files and
+    are weights from 0 to 10; ``last_played`` is the day on which they played last, where the journal does not know
+    better, and ``days_since_played`` how many days ago it was, where neither does. ``tunes`` are MusicXML files and
     ``progressions`` chord changes of four quarter notes a bar, as they are typed, for the blocks of own material.
     """
 
@@ -90,6 +92,7 @@ class Profile:
     minutes_per_day: int = 45
     days_per_week: int = 5
     days_since_played: int = 1
+    last_played: datetime.date | None = None
     notes: str = ""
     tunes: tuple[Path, ...] = ()
     progressions: tuple[str, ...] = ()
@@ -171,6 +174,8 @@ def profile_of(table: Table) -> Profile:
     }  # fmt: skip
     values |= {key: table.read(key, reader) for key, reader in readers.items() if key in table}
     values |= {key: table.whole_number(key, low, high) for key, (low, high) in _LIMITS.items() if key in table}
+    if "last_played" in table:
+        values["last_played"] = table.day("last_played")
     if "pedals" in table:
         values["pedals"] = table.choice("pedals", Pedals)
     if "tempo" in table:

@@ -2,10 +2,11 @@
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.practice import rules
+from etudegen.practice.entries import KeptBlock
 from etudegen.practice.filling import Filled, Used, fill
 from etudegen.practice.items import Item
 from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
@@ -15,6 +16,7 @@ from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rotation import by_weight
 from etudegen.practice.routines import Routine
 from etudegen.practice.rules import Part
+from etudegen.practice.spacing import History, days_off
 from etudegen.study import Study
 
 _POINTS = {
@@ -81,6 +83,19 @@ class Session:
     changes: Mapping[int, Study]
 
     @property
+    def items(self) -> tuple[Item, ...]:
+        """Everything that is practised in it."""
+        return tuple(dict.fromkeys(item for items in self.blocks_with_items for item in items))
+
+    @property
+    def kept_blocks(self) -> tuple[KeptBlock, ...]:
+        """Its blocks as the journal keeps them."""
+        return tuple(
+            KeptBlock(str(block.part), block.kind, block.minutes, items)
+            for block, items in zip(self.plan.blocks, self.blocks_with_items, strict=True)
+        )
+
+    @property
     def blocks_with_items(self) -> list[tuple[Item, ...]]:
         """What each block, rests included, has in it, by its place."""
         return [
@@ -99,9 +114,11 @@ def make_session(
     minutes: int,
     aim: Aim | None = None,
     routine: Routine | None = None,
-    retained: Mapping[Item, float] | None = None,
+    history: History[Item] | None = None,
 ) -> Session:
-    """Make a session of exactly so many minutes; what comes up depends on the day and on what is retained."""
+    """Make a session of exactly so many minutes; what comes up depends on the day and on what was before."""
+    known: History[Item] = history or History()
+    profile = _as_of(profile, day, known)
     plan = make_plan(profile, minutes, aim or by_weight(profile.aims, day.toordinal()), routine)
     filled: dict[int, Filled] = {}
     begun: list[Block] = []
@@ -122,9 +139,16 @@ def make_session(
             used = frozenset()
         # A second block of a kind begins with something else than the first.
         again = sum(before.kind == block.kind for before in begun[:-1])
-        filled[place] = fill(block, profile, Today(day.toordinal() + _STEP_ON * again, retained or {}), used)
+        filled[place] = fill(block, profile, Today(day.toordinal() + _STEP_ON * again, known), used)
         used = filled[place].used
     return Session(profile, day, plan, filled, tunes, changes)
+
+
+def _as_of(profile: Profile, day: datetime.date, history: History[Item]) -> Profile:
+    """Return a player as of a day: since when there was no playing is what the journal or the profile knows last."""
+    practised = sorted({*history.practised, *([profile.last_played] if profile.last_played else [])})
+    off = days_off(day, [each for each in practised if each < day], rules.WEEKS_OFF)
+    return profile if off is None else replace(profile, days_since_played=off)
 
 
 def kind_name(kind: str) -> str:

@@ -6,8 +6,10 @@ thing is held is told by FSRS, which puts things in order here and does not sche
 skill would be far too long.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+import datetime
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Generic, TypeVar
 
 T = TypeVar("T")
@@ -19,6 +21,46 @@ _WAITS_IN_A_ROUND = 4
 _LOWEST_STEP = -4
 _STEP_OF = {1: -2, 2: -1, 3: 1}
 _EASY_IN_A_ROW = 2
+_WEEK = 7
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """How something went when it was rated last, how often running it went easily, and at which step it is.
+
+    ``step`` is how many steps of a metronome above or below the clean tempo it is to be played: a 1 takes two steps
+    away, a 2 one, down to four below; a 3 gives one back, every second 4 running adds one.
+    """
+
+    rating: int
+    easy: int = 0
+    step: int = 0
+
+    @classmethod
+    def after(cls, before: "State | None", rating: int) -> "State":
+        """Return the state after one more rating."""
+        easy, step = (before.easy, before.step) if before else (0, 0)
+        easy = easy + 1 if rating == _EASY else 0
+        if rating == _EASY:
+            step += 1 if step < 0 or easy % _EASY_IN_A_ROW == 0 else 0
+        elif rating <= _WEAK or step < 0:
+            step = max(_LOWEST_STEP, step + _STEP_OF[rating])
+        return cls(rating, easy, step)
+
+    @property
+    def is_weak(self) -> bool:
+        """Whether it went badly when it was rated last."""
+        return self.rating <= _WEAK
+
+    @property
+    def sits(self) -> bool:
+        """Whether it went easily twice running."""
+        return self.easy >= _EASY_IN_A_ROW
+
+    @property
+    def wants_easier(self) -> bool:
+        """Whether it is as slow as it gets and still weak: an easier shape helps more than a slower one."""
+        return self.is_weak and self.step <= _LOWEST_STEP
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,41 +68,28 @@ class History(Generic[T]):
     """What was had before a day.
 
     ``days`` is how many days were practised; ``had`` the number of the day (from 0) on which each thing was had last,
-    ``ratings`` how it went, oldest first; ``held`` the chance, 0 to 1, that it is still at hand.
+    ``states`` how it went, ``held`` the chance, 0 to 1, that it is still at hand. ``practised`` are the last of those
+    days, oldest first.
     """
 
     days: int = 0
     had: Mapping[T, int] = field(default_factory=dict)
-    ratings: Mapping[T, Sequence[int]] = field(default_factory=dict)
+    states: Mapping[T, State] = field(default_factory=dict)
     held: Mapping[T, float] = field(default_factory=dict)
+    practised: Sequence[datetime.date] = ()
 
-    def is_weak(self, thing: T) -> bool:
-        """Tell whether a thing went badly when it was rated last."""
-        ratings = self.ratings.get(thing, ())
-        return len(ratings) > 0 and ratings[-1] <= _WEAK
-
-    def sits(self, thing: T) -> bool:
-        """Tell whether a thing went easily twice running."""
-        ratings = self.ratings.get(thing, ())
-        return len(ratings) >= _EASY_IN_A_ROW and all(rating >= _EASY for rating in ratings[-_EASY_IN_A_ROW:])
+    def after(self, things: Iterable[T], day: datetime.date) -> "History[T]":
+        """Return what was had after one more day with these things."""
+        return replace(
+            self,
+            days=self.days + 1,
+            had={**self.had, **dict.fromkeys(things, self.days)},
+            practised=(*self.practised, day),
+        )
 
     def step(self, thing: T) -> int:
-        """Return at how many steps of a metronome above or below the clean tempo a thing is to be played.
-
-        A 1 takes two steps away, a 2 one, down to four below; a 3 gives one back, every second 4 running adds one.
-        """
-        step = easy = 0
-        for rating in self.ratings.get(thing, ()):
-            easy = easy + 1 if rating == _EASY else 0
-            if rating == _EASY:
-                step += 1 if step < 0 or easy % _EASY_IN_A_ROW == 0 else 0
-            else:
-                step = max(_LOWEST_STEP, step + _STEP_OF[rating]) if rating <= _WEAK or step < 0 else step
-        return step
-
-    def wants_easier(self, thing: T) -> bool:
-        """Tell whether a thing is as slow as it gets and still weak: an easier shape helps more than a slower one."""
-        return self.is_weak(thing) and self.step(thing) <= _LOWEST_STEP
+        """Return at how many steps of a metronome above or below the clean tempo a thing is to be played."""
+        return self.states[thing].step if thing in self.states else 0
 
 
 def round_of(pool: int, places: int) -> int:
@@ -81,15 +110,14 @@ def todays(pool: Sequence[T], places: int, history: History[T], start: int = 0) 
     longest = sorted(turned, key=lambda thing: history.had.get(thing, -1))
     wait = min(_LONGEST_WAIT, max(1, round_of(len(pool), places) // _WAITS_IN_A_ROUND))
 
-    def since(thing: T) -> int:
-        return history.days - history.had.get(thing, -1)
-
     def rank(thing: T) -> tuple[int, float, int]:
-        if history.is_weak(thing) and since(thing) >= wait:
-            return (0, history.ratings[thing][-1], -since(thing))
+        since = history.days - history.had.get(thing, -1)
+        state = history.states.get(thing)
+        if state and state.is_weak and since >= wait:
+            return (0, state.rating, -since)
         # What was weak the last time has just been had; what sits comes with the round.
-        later = history.is_weak(thing) or history.sits(thing)
-        return (2 if later else 1, history.held.get(thing, 1.0), -since(thing))
+        later = state is not None and (state.is_weak or state.sits)
+        return (2 if later else 1, history.held.get(thing, 1.0), -since)
 
     needed = sorted(longest, key=rank)
     # Of an odd number of places one half has more today, the other tomorrow.
@@ -106,3 +134,23 @@ def _in_turns(one: Sequence[T], other: Sequence[T]) -> list[T]:
                 found[thing] = None
                 break
     return list(found)
+
+
+def days_off(day: datetime.date, practised: Sequence[datetime.date], weeks_off: int) -> int | None:
+    """Return for how many days somebody had not played when playing began again, if that was less than a week ago.
+
+    Else how long ago it was that they played; None where nobody knows. ``practised`` are days before, oldest first,
+    ``weeks_off`` what counts as having been away. Who comes back adds to it day by day, so that what is said of the
+    first day holds for the first week; common practice, no source.
+    """
+    if not practised:
+        return None
+    last = (day - practised[-1]).days
+    if last >= weeks_off:
+        return last
+    for before, after in reversed([*pairwise(practised)]):
+        if (day - after).days >= _WEEK:
+            break
+        if (after - before).days >= weeks_off:
+            return (after - before).days
+    return last

@@ -78,14 +78,14 @@ class BookRequest:
     def fingerprint(self) -> str:
         """Return what tells whether a book made before is still the one asked for."""
         profile = read_profile(self.profile_file)
-        retained = Journal(self.journal).retained(self.profile_file, self.day)
+        history = Journal(self.journal).history(self.profile_file, self.day)
         try:
             told = (
                 __version__, self.profile_file.read_bytes(),
                 [tune.read_bytes() for tune in profile.tunes if tune.is_file()],
                 Path(self.routine).read_bytes() if self.routine and self.routine.endswith(".toml") else b"",
                 [path.read_bytes() for path in sorted(templates().rglob("*.toml"))],
-                self.day, self.minutes, self.aim, self.routine, self.paper, self.level, sorted(retained.items()),
+                self.day, self.minutes, self.aim, self.routine, self.paper, self.level, history,
             )  # fmt: skip
         except OSError as error:
             raise InputError(f"cannot read {str(error.filename)!r}: {error.strerror}") from error
@@ -129,7 +129,7 @@ def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
                 request.minutes if request.minutes is not None else profile.minutes_per_day,
                 request.aim,
                 routine(request.routine) if request.routine else None,
-                journal.retained(request.profile_file, request.day),
+                journal.history(request.profile_file, request.day),
             )
             left_out: list[str] = []
             files, replaced = make_book(
@@ -149,7 +149,7 @@ def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
         gc.collect()
     result = BookResult(request.profile_file, files, replaced, left_out=tuple(left_out))
     try:
-        journal.keep_session(request.profile_file, request.day, session.blocks_with_items)
+        journal.keep_session(request.profile_file, request.day, session.kept_blocks)
         digests = {path.name: digest(path.read_bytes()) for path in files}
     except (InputError, MachineError, OSError) as error:
         trouble = f"the book was made but cannot be recorded: {error}"

@@ -2,6 +2,7 @@
 
 import ctypes
 import datetime
+import functools
 import json
 import shutil
 import sqlite3
@@ -16,11 +17,12 @@ from typing import Any
 import pytest
 
 from etudegen.errors import MachineError
-from etudegen.practice import journal as journals
-from etudegen.practice import journal_learning
+from etudegen.practice import journal_file, journal_learning
+from etudegen.practice.entries import Entry
 from etudegen.practice.items import Item
-from etudegen.practice.journal import Entry, Journal
+from etudegen.practice.journal import Journal
 from tests.command_line import run
+from tests.kept import kept
 
 _DAY = datetime.date(2026, 11, 25)
 _FLAT, _SHARP = Item("scales", "major", "Bb"), Item("scales", "major", "F#")
@@ -32,7 +34,7 @@ def first(tmp_path: Path) -> Path:
     profile = tmp_path / "first.toml"
     profile.write_text('label = "First chair"\n', encoding="utf-8")
     journal = Journal(tmp_path / "journal.sqlite")
-    journal.keep_session(profile, _DAY, [(_FLAT,), (), (_SHARP,)])
+    journal.keep_session(profile, _DAY, [kept(_FLAT), kept(), kept(_SHARP)])
     journal.log(profile, Entry(_DAY, 1, 2, (_FLAT,)))
     journal.log(profile, Entry(_DAY, 3, 4, (_SHARP,)))
     return profile
@@ -128,11 +130,12 @@ def test_damage_is_told_in_a_sentence_and_the_file_left(
 @pytest.mark.parametrize("items", ['[{"what": "bends"}]', "[3]", '[{"kind": 3}]', '[{"kind": "bends", "more": ""}]'])
 def test_things_practised_that_are_none_are_told_where_they_are_read(items: str, first: Path, tmp_path: Path) -> None:
     journal = Journal(tmp_path / "journal.sqlite")
-    _by(f"update rated set items = '{items}' where block = 1", f"update planned set blocks = '[{items}]'")(journal.path)
+    blocks = f'[{{"part": "", "kind": "", "minutes": 0, "items": {items}}}]'
+    _by(f"update rated set items = '{items}' where block = 1", f"update planned set blocks = '{blocks}'")(journal.path)
     before = journal.path.read_bytes()
     for read in (
         lambda: journal.entries(first),
-        lambda: journal.blocks_of(first, _DAY),
+        lambda: journal.session(first, _DAY),
         lambda: journal.log(first, Entry(_DAY, 1, 1, (_FLAT,))),
     ):
         with pytest.raises(MachineError, match=r"journal\.sqlite.*it is left as it is"):
@@ -152,13 +155,13 @@ def test_damage_to_what_stands_of_one_player_costs_no_other(first: Path, tmp_pat
 def test_entries_that_were_added_or_taken_away_by_others_count(first: Path, tmp_path: Path) -> None:
     journal, later = Journal(tmp_path / "journal.sqlite"), _DAY + datetime.timedelta(days=3)
     item = json.dumps([asdict(Item("bends"))])
-    _by(f"insert into rated values ('first.toml', '{_DAY}', 1, 5, 1, '{item}', '')")(journal.path)
-    assert journal.retained(first, later).keys() == {_FLAT, _SHARP, Item("bends")}
+    _by(f"insert into rated values (null, 'first.toml', '{_DAY}', 1, 5, '', 1, null, '{item}', '')")(journal.path)
+    assert journal.history(first, later).held.keys() == {_FLAT, _SHARP, Item("bends")}
     journal.log(first, Entry(_DAY, 6, 3, (_FLAT,)))
-    kept = journal.retained(first, later)
-    assert kept.keys() == {_FLAT, _SHARP, Item("bends")}
+    held = journal.history(first, later).held
+    assert held.keys() == {_FLAT, _SHARP, Item("bends")}
     _by("delete from rated where block = 5")(journal.path)
-    assert journal.retained(first, later) == {item: kept[item] for item in (_FLAT, _SHARP)}
+    assert journal.history(first, later).held == {item: held[item] for item in (_FLAT, _SHARP)}
 
 
 def test_what_is_kept_of_entries_is_what_follows_from_them(tmp_path: Path) -> None:
@@ -176,7 +179,9 @@ def test_what_is_kept_of_entries_is_what_follows_from_them(tmp_path: Path) -> No
     _by("delete from learned_of")(again.path)
     for after in range(12):
         day = _DAY + datetime.timedelta(days=after)
-        assert in_order.retained(profile, day) == mixed.retained(profile, day) == again.retained(profile, day)
+        known = [journal.history(profile, day) for journal in (in_order, mixed, again)]
+        assert known[0].held == known[1].held == known[2].held
+        assert known[0].states == known[1].states == known[2].states
 
 
 # As it was when a day had one session, and before that when nothing was learned but from all entries.
@@ -186,27 +191,37 @@ _ONE_A_DAY = (
     "create table planned (profile text not null, day text not null, blocks text not null, primary key (profile, day))",
     "create table rated (profile text not null, day text not null, block integer not null, rating integer not null,"
     " items text not null, note text not null, primary key (profile, day, block))",
-    "insert into planned select profile, day, blocks from p",
+    "insert into planned select profile, day, '" + json.dumps([[asdict(_FLAT)], [], [asdict(_SHARP)]]) + "' from p",
     "insert into rated select profile, day, block, rating, items, note from r",
     "drop table p",
     "drop table r",
 )
 _OLDER = {
     1: (*_ONE_A_DAY, "drop table learned", "drop table learned_of", "pragma user_version = 1"),
-    2: (*_ONE_A_DAY, "pragma user_version = 2"),
+    2: (
+        *_ONE_A_DAY,
+        "alter table learned rename to l",
+        "create table learned (profile text not null, kind text not null, choice text not null, unit text not null,"
+        " day text not null, stability real not null, difficulty real not null,"
+        " primary key (profile, kind, choice, unit, day)) without rowid",
+        "insert into learned select profile, kind, choice, unit, day, stability, difficulty from l",
+        "drop table l",
+        "pragma user_version = 2",
+    ),
 }
 
 
 @pytest.mark.parametrize("version", _OLDER)
 def test_a_journal_of_a_version_before_is_read_and_taken_over(version: int, first: Path, tmp_path: Path) -> None:
     journal, later = Journal(tmp_path / "journal.sqlite"), _DAY + datetime.timedelta(days=3)
-    expected = journal.retained(first, later)
+    expected = journal.history(first, later).held
     _by(*_OLDER[version])(journal.path)
     before = journal.path.read_bytes()
-    assert journal.retained(first, later) == expected
+    assert journal.history(first, later).held == expected
     assert journal.path.read_bytes() == before
-    journal.keep_session(first, later, [(_FLAT,)])
-    assert journal.retained(first, later) == expected
+    assert [block.items for block in journal.session(first, _DAY).blocks] == [(_FLAT,), (), (_SHARP,)]
+    journal.keep_session(first, later, [kept(_FLAT)])
+    assert journal.history(first, later).held == expected
     assert len(journal.entries(first)) == 2
 
 
@@ -265,7 +280,7 @@ def test_a_studio_whose_books_cannot_be_recorded_prints_them_and_makes_them_agai
 
 
 def test_one_that_others_hold_too_long_is_told(first: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(journals, "_SECONDS_TO_WAIT", 0.2)
+    monkeypatch.setattr(journal_file, "_SECONDS_TO_WAIT", 0.2)
     holder = sqlite3.connect(tmp_path / "journal.sqlite", isolation_level=None)
     holder.execute("begin exclusive")
     begun = time.monotonic()
@@ -280,7 +295,8 @@ import datetime, sys
 from pathlib import Path
 from typing import Any
 from etudegen.practice.items import Item
-from etudegen.practice.journal import Entry, Journal
+from etudegen.practice.entries import Entry
+from etudegen.practice.journal import Journal
 for block in range(20):
     Journal(Path(sys.argv[1])).log(
         Path(sys.argv[2]), Entry(datetime.date(2026, 1, 1), block + int(sys.argv[3]), 1 + block % 4, (Item("bends"),))
@@ -294,9 +310,9 @@ def test_eight_writers_of_one_journal_lose_nothing(first: Path, tmp_path: Path) 
     assert [writer.wait(120) for writer in writers] == [0] * 8
     journal = Journal(tmp_path / "journal.sqlite")
     assert len(journal.entries(first)) == 2 + 8 * 20
-    kept = journal.retained(first, _DAY)
+    held = journal.history(first, _DAY).held
     _by("delete from learned_of")(journal.path)
-    assert journal.retained(first, _DAY) == kept
+    assert journal.history(first, _DAY).held == held
 
 
 def test_after_midnight_the_last_session_is_named(first: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -340,20 +356,20 @@ def test_ten_years_of_entries_are_not_gone_through_each_time(
             items = [asdict(Item("scales", f"scale {block}", units[(after + n) % 12])) for n in range(4)]
             rows.append(("first.toml", day.isoformat(), block, 1 + (after + block) % 4, json.dumps(items), ""))
     connection = sqlite3.connect(journal.path)
-    connection.executemany("insert into rated values (?, ?, 1, ?, ?, ?, ?)", rows)
+    connection.executemany("insert into rated values (null, ?, ?, 1, ?, '', ?, null, ?, ?)", rows)
     connection.commit()
     connection.close()
     # What was added from outside is learned with the next entry.
     journal.log(first, Entry(_DAY, 1, 1, (_FLAT,)))
     made, reviewed = sqlite3.connect, []
-    monkeypatch.setattr(journals.sqlite3, "connect", lambda *given, **named: made(*given, factory=_Counted, **named))
+    monkeypatch.setattr(journal_file.sqlite3, "connect", functools.partial(made, factory=_Counted))
     monkeypatch.setattr(journal_learning, "_days", lambda *_: reviewed.append(1) or iter(()))
     # Whether the rows are sound is looked at once, with some ninety steps for each of 29,200; then only what a player
     # has in the pool is read, of each thing the last day.
     steps = []
     for after in range(1, 8):
         _Counted.steps = 0
-        assert len(journal.retained(first, _DAY + datetime.timedelta(days=after))) == 8 * 12 + 2
+        assert len(journal.history(first, _DAY + datetime.timedelta(days=after)).held) == 8 * 12 + 2
         steps.append(_Counted.steps)
     assert steps[0] < 120 * 29.2
     assert max(steps[1:]) < 150

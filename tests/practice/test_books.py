@@ -394,9 +394,13 @@ def test_what_went_badly_comes_up_sooner(tmp_path, capsys) -> None:
         (["profile", "new.toml", "--label", "x", "--tempo", "eighth=88"], "unknown rhythm 'eighth'"),
         (["profile", "new.toml", "--label", "x", "--low", "C5", "--high", "C4"], "high C4"),
         (["log", "--profile", "nobody.toml", "--block", "1", "--rating", "2"], "nobody.toml"),
-        (["log", "--profile", "nobody.toml", "--rating", "2"], "the number that it has on the plan page"),
+        (["log", "--profile", "nobody.toml", "--rating", "2"], "the number or name that the plan page has"),
         (["log", "--profile", "nobody.toml", "--block", "1"], "1 (not yet) to 4 (easily)"),
-        (["log", "--profile", "nobody.toml", "--block", "x", "--rating", "2"], "block 'x'"),
+        (["log", "--profile", "nobody.toml", "--block", "1", "--rating", "x"], "rating 'x'"),
+        (["log", "--profile", "nobody.toml", "--block", "1", "--part", "F"], "cannot read 'F'"),
+        (["log", "--profile", "nobody.toml", "--block", "1", "--part", "F=5"], "rating '5'"),
+        (["log", "--profile", "nobody.toml", "--block", "1", "--part", "F=2@900"], "tempo '900'"),
+        (["log", "--profile", "nobody.toml", "--block", "1", "--part", "F=2", "--tempo", "60"], "like F=2@72"),
         (["studio", ".", "--workers", "many"], "workers 'many'"),
     ],
 )
@@ -419,8 +423,12 @@ def test_a_block_that_is_none_is_not_rated(tmp_path, capsys) -> None:
     _said(capsys, "session", "--profile", profile, "--minutes", "12", *_DAY, "--out", str(tmp_path / "out"))
     code, _, err = _said(capsys, "log", "--profile", profile, *_DAY, "--block", "99", "--rating", "2")
     assert (code, "block 99" in err) == (2, True)
+    code, _, err = _said(capsys, "log", "--profile", profile, *_DAY, "--block", "pedals", "--rating", "2")
+    assert (code, "block 'pedals' is not in the session: choose one of 1 (" in err) == (2, True)
+    code, _, err = _said(capsys, "log", "--profile", profile, *_DAY, "--block", "1", "--part", "H=2")
+    assert (code, "'H' is not in this block: it has" in err) == (2, True)
     code, _, err = _said(capsys, "log", "--profile", profile, *_DAY, "--block", "1", "--rating", "7")
-    assert (code, "rating 7" in err) == (2, True)
+    assert (code, "rating '7'" in err) == (2, True)
 
 
 @pytest.mark.usefixtures("plain_press")

@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 
 from etudegen.practice.items import Item, said
 from etudegen.practice.profile import Aim, Profile
-from etudegen.practice.rotation import by_weight, todays
+from etudegen.practice.rotation import by_weight
 from etudegen.practice.routines import read_routine
 from etudegen.practice.session import Session, card_points, make_session, reasons
+from etudegen.practice.spacing import History, todays
 from etudegen.study import Line, Study
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
@@ -208,13 +209,8 @@ def test_items_are_said_as_a_player_says_them() -> None:
 
 @given(st.lists(st.text(min_size=1), min_size=1, max_size=12, unique=True), st.integers(0, 10_000))
 def test_over_as_many_days_as_the_pool_has_members_each_comes_first_once(pool, day) -> None:
-    assert sorted(todays(pool, day + later, {})[0] for later in range(len(pool))) == sorted(pool)
-    assert sorted(todays(pool, day, {})) == sorted(pool)
-
-
-def test_what_is_half_forgotten_comes_before_what_is_not() -> None:
-    order = todays(["C", "F", "Bb", "Eb"], 0, {"Eb": 0.4, "Bb": 0.8, "F": 0.97})
-    assert order == ["C", "Eb", "Bb", "F"]
+    assert sorted(todays(pool, len(pool), History(), day + later)[0] for later in range(len(pool))) == sorted(pool)
+    assert sorted(todays(pool, len(pool), History(), day)) == sorted(pool)
 
 
 def test_in_twelve_days_every_key_comes_first_once() -> None:

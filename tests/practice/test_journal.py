@@ -15,8 +15,10 @@ import pytest
 from fsrs import Card, Rating, Scheduler
 
 from etudegen.errors import InputError, MachineError
+from etudegen.practice.entries import Entry, KeptSession
 from etudegen.practice.items import Item
-from etudegen.practice.journal import Entry, Journal
+from etudegen.practice.journal import Journal
+from tests.kept import kept
 from tests.reference.tables import value
 
 _DAY = datetime.date(2026, 11, 25)
@@ -60,7 +62,7 @@ def test_what_went_badly_is_retained_less(journal: Journal, first: Path) -> None
     flat, natural = Item("scales", "major", "Bb"), Item("scales", "major", "F")
     journal.log(first, Entry(_DAY, 1, 1, (flat,)))
     journal.log(first, Entry(_DAY, 2, 4, (natural,)))
-    later = journal.retained(first, _DAY + datetime.timedelta(days=3))
+    later = journal.history(first, _DAY + datetime.timedelta(days=3)).held
     assert later[flat] < later[natural] <= 1
     again = Scheduler(learning_steps=(), relearning_steps=(), maximum_interval=30, enable_fuzzing=False)
     noon = datetime.datetime(2026, 11, 25, 12, tzinfo=datetime.UTC)
@@ -76,19 +78,20 @@ def test_a_second_rating_replaces_the_first(journal: Journal, first: Path) -> No
 
 
 def test_a_session_is_kept_as_it_was_whatever_its_things_are_called(journal: Journal, first: Path) -> None:
-    blocks = [(Item("scales", "my: own", "F#"), Item("scales", "größe", "Bb")), (), (_BENDS,)]
+    blocks = (kept(Item("scales", "my: own", "F#"), Item("scales", "größe", "Bb")), kept(), kept(_BENDS))
     journal.keep_session(first, _DAY, blocks)
-    assert journal.blocks_of(first, _DAY) == (1, blocks)
+    assert journal.session(first, _DAY) == KeptSession(_DAY, 1, blocks)
+    assert journal.sessions(first) == [KeptSession(_DAY, 1, blocks)]
 
 
 def test_a_rating_from_one_to_four_and_a_session_are_asked_for(journal: Journal, first: Path) -> None:
     with pytest.raises(InputError, match="rating 5"):
         journal.log(first, Entry(_DAY, 1, 5, ()))
     with pytest.raises(InputError, match="no journal"):
-        journal.blocks_of(first, _DAY)
+        journal.session(first, _DAY)
     journal.log(first, Entry(_DAY, 1, 4, ()))
     with pytest.raises(InputError, match=r"no session of .*first\.toml' on 2026-11-25"):
-        journal.blocks_of(first, _DAY)
+        journal.session(first, _DAY)
 
 
 def test_two_profiles_with_one_label_have_journals_of_their_own(journal: Journal, tmp_path: Path) -> None:
@@ -132,12 +135,12 @@ def test_a_profile_whose_name_is_no_text_has_a_journal_too(journal: Journal, tmp
 def test_reading_writes_nothing(journal: Journal, first: Path, tmp_path: Path) -> None:
     before = _state(tmp_path)
     assert journal.entries(first) == []
-    assert journal.retained(first, _DAY) == {}
+    assert journal.history(first, _DAY).held == {}
     assert _state(tmp_path) == before
     journal.log(first, Entry(_DAY, 1, 2, (_BENDS,)))
     before = _state(tmp_path)
     assert len(journal.entries(first)) == 1
-    assert journal.retained(first, _DAY + datetime.timedelta(days=1)).keys() == {_BENDS}
+    assert journal.history(first, _DAY + datetime.timedelta(days=1)).held.keys() == {_BENDS}
     assert _state(tmp_path) == before
 
 
@@ -172,7 +175,9 @@ def test_an_older_journal_can_be_read_and_is_not_touched_by_that(journal: Journa
     _older_journal(journal.path, "First chair")
     before = _state(tmp_path)
     assert journal.entries(first) == [_TAKEN_OVER]
-    assert journal.blocks_of(first, _DAY) == (1, [(Item("long-tones"),), (), (Item("scales", "major", "F#"),)])
+    assert [block.items for block in journal.session(first, _DAY).blocks] == [
+        (Item("long-tones"),), (), (Item("scales", "major", "F#"),),
+    ]  # fmt: skip
     assert _state(tmp_path) == before
 
 
@@ -274,8 +279,8 @@ def test_a_writer_that_was_cut_off_is_read_as_before_its_last_change(
         "connection.execute('pragma cache_size = 1')\n"
         "connection.execute('begin immediate')\n"
         "for day in range(2000):\n"
-        "    row = ('first.toml', str(day), '[]', 'x' * 500)\n"
-        "    connection.execute('insert into rated values (?, ?, 1, 1, 1, ?, ?)', row)\n"
+        "    row = ('first.toml', str(day), '', '[]', 'x' * 500)\n"
+        "    connection.execute('insert into rated values (null, ?, ?, 1, 1, ?, 1, null, ?, ?)', row)\n"
         "os.kill(os.getpid(), 9)\n"
     )
     subprocess.run([sys.executable, "-c", code, journal.path], check=False)
@@ -291,7 +296,8 @@ _WRITER = """
 import datetime, sys
 from pathlib import Path
 from etudegen.practice.items import Item
-from etudegen.practice.journal import Entry, Journal
+from etudegen.practice.entries import Entry, KeptSession
+from etudegen.practice.journal import Journal
 journal, profile, start = Journal(Path(sys.argv[1])), Path(sys.argv[2]), int(sys.argv[3])
 for number in range(start, start + int(sys.argv[4])):
     journal.log(profile, Entry(datetime.date(2026, 1, 1), number, 1 + number % 4, (Item("bends"),)))
@@ -331,19 +337,19 @@ def test_two_writers_at_once_lose_nothing(tmp_path) -> None:
 
 
 def test_what_was_rated_of_a_session_stays_when_another_is_made_that_day(journal: Journal, first: Path) -> None:
-    morning, evening = [(_BENDS,), (Item("slurs"),)], [(Item("scales", "major", "F"),)]
+    morning, evening = (kept(_BENDS), kept(Item("slurs"))), (kept(Item("scales", "major", "F")),)
     assert journal.keep_session(first, _DAY, evening) == 1
     # One that nobody has played is replaced.
     assert journal.keep_session(first, _DAY, morning) == 1
     journal.log(first, Entry(_DAY, 1, 2, (_BENDS,)))
     assert journal.keep_session(first, _DAY, morning) == 1
     assert journal.keep_session(first, _DAY, evening) == 2
-    assert journal.blocks_of(first, _DAY) == (2, evening)
-    assert journal.blocks_of(first, _DAY, 1) == (1, morning)
-    journal.log(first, Entry(_DAY, 1, 4, evening[0], session=2))
+    assert journal.session(first, _DAY) == KeptSession(_DAY, 2, evening)
+    assert journal.session(first, _DAY, 1) == KeptSession(_DAY, 1, morning)
+    journal.log(first, Entry(_DAY, 1, 4, evening[0].items, session=2))
     assert [(entry.session, entry.rating) for entry in journal.entries(first)] == [(1, 2), (2, 4)]
     with pytest.raises(InputError, match="session 3 of 2026-11-25 is not in the journal: it has 1, 2"):
-        journal.blocks_of(first, _DAY, 3)
+        journal.session(first, _DAY, 3)
 
 
 def test_a_label_that_nobody_had_is_claimed_by_the_first_profile_that_gets_it(

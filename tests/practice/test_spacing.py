@@ -1,21 +1,34 @@
 """What comes up: over simulated days weak things come twice as often, and everything comes round."""
 
 import random
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
 from fractions import Fraction
 from itertools import chain, product
 from statistics import mean
+from typing import TypeVar
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from etudegen.practice.spacing import History, round_of, todays
+from etudegen.practice.spacing import History, State, days_off, round_of, todays
 
+T = TypeVar("T")
 _SEEDS = range(20)
 _DAYS = 30
 
 
 Days = list[list[int]]
+
+
+def _states(ratings: Mapping[T, Sequence[int]]) -> dict[T, State]:
+    """What ratings, oldest first, come to."""
+    states: dict[T, State] = {}
+    for thing, said in ratings.items():
+        for rating in said:
+            states[thing] = State.after(states.get(thing), rating)
+    return states
 
 
 def _practised(pool: int, places: int, weak: int, seed: int, days: int, book: int) -> tuple[Days, Days]:
@@ -25,7 +38,7 @@ def _practised(pool: int, places: int, weak: int, seed: int, days: int, book: in
     ratings: dict[int, list[int]] = {thing: [] for thing in range(pool)}
     had: dict[int, list[int]] = {thing: [] for thing in range(pool)}
     for first in range(0, days, book):
-        known = {thing: tuple(said) for thing, said in ratings.items()}
+        known = _states(ratings)
         printed = []
         for day in range(first, min(days, first + book)):
             last = {thing: on[-1] for thing, on in had.items() if on}
@@ -73,14 +86,14 @@ def test_everything_comes_round_whatever_is_rated(pool: int, places: int, weak: 
     st.integers(0, 400),
 )
 def test_each_thing_stands_once_in_the_order_of_a_day(pool, places, days, had, ratings, start) -> None:
-    found = todays(range(pool), places, History(days, had, ratings), start)
+    found = todays(range(pool), places, History(days, had, _states(ratings)), start)
     assert sorted(found) == list(range(pool))
 
 
 def test_of_whatever_is_taken_half_has_not_been_had_longest() -> None:
     had = {thing: thing for thing in range(12)}
     for days, places in product((12, 13), range(2, 12)):
-        found = todays(range(12), places, History(days, had, {11: (1,)}))[:places]
+        found = todays(range(12), places, History(days, had, {11: State(1)}))[:places]
         assert set(range((places + (days == 12 or places % 2 == 0)) // 2)) <= set(found)
 
 
@@ -92,14 +105,33 @@ def test_of_whatever_is_taken_half_has_not_been_had_longest() -> None:
     ],
 )  # fmt: skip
 def test_what_went_badly_comes_slower_and_what_went_easily_twice_faster(ratings: list[int], step: int) -> None:
-    history = History(ratings={"F": ratings})
+    history = History(states=_states({"F": ratings}))
     assert history.step("F") == step
-    assert history.wants_easier("F") == (step == -4)
+    assert any(state.wants_easier for state in history.states.values()) == (step == -4)
+
+
+def test_a_day_more_counts_what_was_had_on_it() -> None:
+    day = date(2026, 11, 26)
+    history = History(3, {"F": 0, "G": 2}).after(["F", "A"], day)
+    assert (history.days, history.had, history.practised) == (4, {"F": 3, "G": 2, "A": 3}, (day,))
+
+
+@pytest.mark.parametrize(
+    ("ago", "off"),
+    [
+        ([], None), ([1], 1), ([3, 2], 2), ([20], 20), ([40, 20], 20), ([30, 1], 29), ([30, 6, 3], 24),
+        # A week after that it is over.
+        ([30, 7, 3], 3), ([60, 40, 6, 2], 34),
+    ],
+)  # fmt: skip
+def test_who_was_away_is_so_for_the_first_week_back(ago: list[int], off: int | None) -> None:
+    day = date(2026, 11, 26)
+    assert days_off(day, [day - timedelta(days=each) for each in ago], 14) == off
 
 
 def test_what_is_held_least_comes_before_what_is_held_well() -> None:
     had = dict.fromkeys("FGA", 1)
     ratings = {"F": (3,), "G": (3,), "A": (4, 4)}
-    found = todays("DFGA", 3, History(4, {**had, "D": 0}, ratings, {"F": 0.9, "G": 0.6, "A": 0.1}))
+    found = todays("DFGA", 3, History(4, {**had, "D": 0}, _states(ratings), {"F": 0.9, "G": 0.6, "A": 0.1}))
     assert found[:2] == ["D", "G"]
     assert found[-1] != "G"
