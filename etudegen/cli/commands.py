@@ -99,7 +99,8 @@ _BEFORE_KINDS = (
     _practice("week", "What comes up on each practice day of a week."),
     _practice("studio", "A book for every player in a folder, side by side, skipping what has not changed."),
     _practice("profile", "Make, change or show a player's profile."),
-    _practice("log", "Put down how a block went; what went badly comes up sooner."),
+    _practice("log", "Put down how a block, or a key of it, went; what went badly comes up sooner."),
+    _practice("history", "What was practised: minutes by week and part, tempi reached, what is due."),
 )
 _AFTER_KINDS = (
     Command("transpose", "A tune of your own, from MusicXML, in every key.", _transpose),

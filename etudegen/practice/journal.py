@@ -156,6 +156,13 @@ class Journal:
                 )
             ]
 
+    def known_after(self, profile: Path, day: datetime.date) -> History[Item]:
+        """Return everything that is known by now of a player up to a day."""
+        if not os.path.exists(self.path):
+            return History()
+        with self._file.reading(profile) as connection:
+            return history_of(connection, self._file.place(profile), day + datetime.timedelta(days=1), None)
+
     def history(self, profile: Path, day: datetime.date) -> History[Item]:
         """Return what is known of a player before a day; of a day that a session was made for, what was known then."""
         if not os.path.exists(self.path):
