@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate, pairwise
 
 from etudegen.engraving.page import Page
 
@@ -65,7 +66,19 @@ class Book:
 
 def halfway(works: Sequence[int]) -> int:
     """Return where to cut so much work, in order, into two parts that are about as much, neither of them empty."""
-    return min(range(1, len(works)), key=lambda place: abs(2 * sum(works[:place]) - sum(works)))
+    (cut,) = cuts(works, 2)
+    return cut
+
+
+def cuts(works: Sequence[int], count: int) -> tuple[int, ...]:
+    """Return where to cut so much work, in order, into so many parts that are about as much, none of them empty."""
+    done = [0, *accumulate(works)]
+    places: list[int] = []
+    for number in range(1, count):
+        # One at least is left for each part that is still to come.
+        free = range((places[-1] if places else 0) + 1, len(works) - (count - number) + 1)
+        places.append(min(free, key=lambda place: abs(count * done[place] - number * done[-1])))
+    return tuple(places)
 
 
 def book_of_lines(page: Page) -> Book:
@@ -74,24 +87,32 @@ def book_of_lines(page: Page) -> Book:
     return Book(page.title, "", page.paper, (Section(page.title, "", page, names),))
 
 
-def in_two_parts(book: Book) -> tuple[Book, Book]:
-    """Cut a book of one section with music, of two lines or more, between lines where half of its notes are over."""
+def in_parts(book: Book, count: int) -> tuple[Book, ...]:
+    """Cut a book of one section with music, of as many lines or more, between lines into parts of as many notes."""
     (section,) = book.sections
     page = section.content
     assert isinstance(page, Page)
-    places = [0, *(place for place, measure in enumerate(page.measures) if measure.new_system and place)]
-    lines = [page.measures[place:end] for place, end in zip(places, [*places[1:], None], strict=True)]
-    line = halfway([sum(1 + len(measure.signs) for measure in line) for line in lines])
-    before, (opening, *after) = page.measures[: places[line]], page.measures[places[line] :]
-    # What holds there was said before.
-    opening = replace(
-        opening,
-        metre=opening.metre or next(each.metre for each in reversed(before) if each.metre),
-        sharps=next(each.sharps for each in (opening, *reversed(before)) if each.sharps is not None),
-    )
-    names = section.line_bookmarks
-    first = replace(section, content=replace(page, measures=before), line_bookmarks=names[:line])
-    rest = replace(
-        section, content=replace(page, measures=(opening, *after)), line_bookmarks=names[line:], goes_on=True
-    )
-    return replace(book, sections=(first,)), replace(book, sections=(rest,))
+    starts = [0, *(place for place, measure in enumerate(page.measures) if measure.new_system and place)]
+    lines = [page.measures[place:end] for place, end in zip(starts, [*starts[1:], None], strict=True)]
+    places = [0, *cuts([sum(1 + len(measure.signs) for measure in line) for line in lines], count), len(lines)]
+    parts = []
+    metre, sharps = None, None
+    for first, end in pairwise(places):
+        opening, *others = (measure for line in lines[first:end] for measure in line)
+        # What holds there was said before.
+        opening = replace(
+            opening,
+            metre=opening.metre or metre,
+            sharps=sharps if opening.sharps is None else opening.sharps,
+        )
+        for measure in (opening, *others):
+            metre = measure.metre or metre
+            sharps = sharps if measure.sharps is None else measure.sharps
+        part = replace(
+            section,
+            content=replace(page, measures=(opening, *others)),
+            line_bookmarks=section.line_bookmarks[first:end],
+            goes_on=first > 0,
+        )
+        parts.append(replace(book, sections=(part,)))
+    return tuple(parts)

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NoReturn, Self
 from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint
 from etudegen.engraving.pages_made import PagesMade, made_by_lilypond, read_pages
 from etudegen.engraving.pdf import is_whole, without_date
-from etudegen.engraving.typesetter import Task, log_file, output_stem, pages_file, text_file
+from etudegen.engraving.typesetter import WHOLE, Task, log_file, output_stem, pages_file, text_file
 from etudegen.errors import InputError, MachineError
 from etudegen.files.workshop import Workshop, clear_abandoned
 
@@ -39,7 +39,7 @@ class EngravingCancelledError(MachineError):
 
 
 class Engraver:
-    """Engraves one page or book, in up to so many ``parts`` side by side; as PDF, as ``svg`` or both.
+    """Engraves one page or book, with two ``parts`` in any number of them and two at a time; as PDF, SVG or both.
 
     Use it in a ``with`` block, or :meth:`cancel` it at the end: that ends its processes and clears away its files. It
     may wait as long as it likes for what it is to engrave. One thread works with it; any thread may cancel it.
@@ -97,10 +97,10 @@ class Engraver:
     def engrave(self, content: "Page | Book") -> None:
         """Hand over a page or a book, or the next part of a book; engraving goes on by itself.
 
-        Raises :class:`InputError` where all its parts have been handed over already.
+        Raises :class:`InputError` where what it engraves alone has been handed over already.
         """
         self._check_open()
-        if len(self._parts) >= self.parts:
+        if self.parts == 1 and self._parts:
             raise InputError("this engraver has been used, and engraves once: start another")
         self._parts.append(content)
         self._send((len(self._parts) - 1, content))
@@ -108,7 +108,7 @@ class Engraver:
     def set_whole(self, content: "Page | Book") -> None:
         """Hand over as one what is engraved in several parts, for its :meth:`text`."""
         self._check_open()
-        self._text_of = self.parts
+        self._text_of = WHOLE
         self._send((self._text_of, content))
 
     def _check_open(self) -> None:

@@ -27,8 +27,12 @@ _COLLECTOR = b"#(gc-enable)\n"
 _MANY_MEASURES = 597
 
 
+# Stands for the number of a part where text of all of them is set, and not engraved.
+WHOLE = -1
+
+
 class Task(NamedTuple):
-    """What the program is started with: LilyPond's command where it is to print, for so many parts side by side."""
+    """What the program is started with: LilyPond's command where it is to print, for so many parts at a time."""
 
     folder: Path
     command: tuple[str, ...]
@@ -57,7 +61,7 @@ def pages_file(folder: Path, part: int) -> Path:
 
 
 def _number(part: int) -> str:
-    return f"-part-{part + 1}" if part else ""
+    return "-whole" if part == WHOLE else f"-part-{part + 1}" if part else ""
 
 
 class _Programs:
@@ -68,6 +72,9 @@ class _Programs:
         self._lock = Lock()
         self._surroundings = surroundings(task.folder)
         self._running = [self._start(part) for part in range(task.parts)] if task.command else []
+        # Further parts have their LilyPond when one of those before has ended: in order, since each waits for the last
+        # page of the one before it.
+        self._further: SimpleQueue[tuple[int, bytes]] = SimpleQueue()
 
     def _start(self, part: int) -> subprocess.Popen[bytes]:
         folder = self._task.folder
@@ -83,11 +90,23 @@ class _Programs:
 
     def engrave(self, part: int, text: bytes) -> None:
         """Have a part engraved, if it is one that is printed; this returns at once."""
-        if part < len(self._running):
-            Thread(target=self._engrave, args=(part, text), daemon=True).start()
+        if part == WHOLE or not self._running:
+            return
+        if part < self._task.parts:
+            Thread(target=self._engrave_in_turn, args=(part, text), daemon=True).start()
+        else:
+            self._further.put((part, text))
 
-    def _engrave(self, part: int, text: bytes) -> None:
-        process = self._running[part]
+    def _engrave_in_turn(self, part: int, text: bytes) -> None:
+        self._engrave(self._running[part], part, text)
+        while True:
+            further, text = self._further.get()
+            with self._lock:
+                process = self._start(further)
+                self._running[further % self._task.parts] = process
+            self._engrave(process, further, text)
+
+    def _engrave(self, process: subprocess.Popen[bytes], part: int, text: bytes) -> None:
         assert process.stdin is not None
         try:
             with process.stdin as opened:
@@ -167,6 +186,10 @@ def main() -> None:
             text_file(task.folder, part).write_bytes(text)
             programs.tell("set", part)
             programs.engrave(part, text)
+            if part >= task.parts:
+                # What is long is not to be in the memory all at once.
+                del content, pages, text
+                gc.collect()
 
 
 if __name__ == "__main__":

@@ -36,6 +36,8 @@ class Format(StrEnum):
 USUAL_FORMATS = (Format.PDF, Format.MUSICXML, Format.MIDI)
 # In measures: what takes a second process less time than its start does.
 _LONG_ENOUGH = 64
+# LilyPond takes a megabyte for each, and two parts are engraved at a time.
+_MOST_MEASURES = 200
 _ENGRAVED = frozenset({Format.PDF, Format.LY})
 
 
@@ -101,18 +103,19 @@ def _engraver_for(
 
 
 def _engrave(engraver: Engraver, page: "Page", formats: Collection[Format], *, line_bookmarks: bool) -> None:
-    """Hand a page over, in two parts that are engraved side by side where the engraver has as many and it is long."""
+    """Hand a page over, in parts that are engraved two at a time where the engraver has as many and it is long."""
     if not line_bookmarks:
         engraver.engrave(page)
         return
-    from etudegen.engraving.book import book_of_lines, in_two_parts  # noqa: PLC0415 - see above
+    from etudegen.engraving.book import book_of_lines, in_parts  # noqa: PLC0415 - see above
 
     book = book_of_lines(page)
     lines = sum(measure.new_system for measure in page.measures[1:]) + 1
     if engraver.parts == 1 or lines == 1 or len(page.measures) < _LONG_ENOUGH:
         engraver.engrave(book)
         return
-    for part in in_two_parts(book):
+    count = max(engraver.parts, -(-len(page.measures) // _MOST_MEASURES))
+    for part in in_parts(book, min(lines, count)):
         engraver.engrave(part)
     if Format.LY in formats:
         engraver.set_whole(book)

@@ -7,14 +7,17 @@ import re
 import subprocess
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from etudegen.engraving import typesetter
-from etudegen.engraving.book import Book, Card, Section, book_of_lines, halfway, in_two_parts
-from etudegen.engraving.engraver import Engraver
+from etudegen.engraving.book import Book, Card, Section, book_of_lines, cuts, halfway, in_parts
+from etudegen.engraving.engraver import PARTS, Engraver
 from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint
 from etudegen.engraving.lilypond_text import book_text, lilypond_text
 from etudegen.engraving.page import Page
@@ -41,7 +44,7 @@ def page_of(**asked: object) -> Page:
 
 
 def made_of(content: Page | Book, parts: list[Book] | None = None) -> tuple[bytes, list[PagesMade]]:
-    with Engraver(parts=len(parts or [content])) as engraver:
+    with Engraver(parts=min(PARTS, len(parts or [content]))) as engraver:
         for part in parts or [content]:
             engraver.engrave(part)
         pdf = engraver.pdf()
@@ -224,7 +227,7 @@ def test_texts_in_the_heads_of_pages_and_of_sections_cannot_run_code(workshop: P
 def test_a_study_in_two_parts_says_and_bookmarks_what_it_does_in_one(workshop: Path) -> None:
     page = page_of(repeats=5)
     whole = book_of_lines(page)
-    first, rest = in_two_parts(whole)
+    first, rest = in_parts(whole, 2)
     (said, _), (said_in_parts, _) = made_of(whole), made_of(first, [first, rest])
     opening, *others = texts(said_in_parts)
     assert page.title in opening
@@ -237,10 +240,42 @@ def test_a_study_in_two_parts_says_and_bookmarks_what_it_does_in_one(workshop: P
     assert r"\once \omit Staff.TimeSignature" in book_text(rest)
 
 
+def test_a_study_in_more_parts_than_are_engraved_at_a_time_is_one_book(workshop: Path) -> None:
+    page = page_of(repeats=8)
+    whole = book_of_lines(page)
+    parts = in_parts(whole, 5)
+    pdf, made = made_of(parts[0], list(parts))
+    assert [number for each in made for number in each.filled] == list(range(1, len(texts(pdf)) + 1))
+    assert len(made) == 5
+    lines = [line.title for line in PdfReader(io.BytesIO(pdf)).outline[1]]
+    assert lines == [measure.label for measure in page.measures if measure.label]
+    assert [measure.signs for part in parts for measure in part.sections[0].content.measures] == [
+        measure.signs for measure in page.measures
+    ]
+    # Whatever key and metre held before a cut is said behind it.
+    for part in parts[1:]:
+        opening = part.sections[0].content.measures[0]
+        assert opening.metre
+        assert opening.sharps is not None
+
+
+@given(st.lists(st.integers(1, 50), min_size=1, max_size=30), st.data())
+def test_work_is_cut_into_parts_of_about_as_much_none_of_them_empty(works: list[int], data: st.DataObject) -> None:
+    count = data.draw(st.integers(1, len(works)))
+    places = [0, *cuts(works, count), len(works)]
+    parts = [works[first:end] for first, end in pairwise(places)]
+    assert len(parts) == count
+    assert all(parts)
+    assert [work for part in parts for work in part] == works
+    if count * max(works) <= min(works) * len(works):
+        # Where there is room to choose, no part has more than its share and a piece of work at each of its ends.
+        assert max(map(sum, parts)) <= sum(works) / count + 2 * max(works)
+
+
 def test_the_text_of_a_study_in_two_parts_is_in_one_piece(workshop: Path) -> None:
     whole = book_of_lines(page_of())
     with Engraver(pdf=False, parts=2) as engraver:
-        for part in in_two_parts(whole):
+        for part in in_parts(whole, 2):
             engraver.engrave(part)
         engraver.set_whole(whole)
         assert engraver.text().decode() == book_text(whole)
