@@ -10,7 +10,6 @@ from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of, whole_number
 from etudegen.practice.journal import Journal
 from etudegen.practice.profile import MOST_WEIGHT, Aim
-from etudegen.practice.rotation import by_weight
 from etudegen.practice.rules import LEAST_LEVEL, LONGEST_SESSION, MOST_LEVEL, SHORTEST_SESSION
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import FASTEST, SLOWEST
@@ -32,7 +31,7 @@ AimsOption = Annotated[
     typer.Option(
         "--aim",
         metavar="AIM[=WEIGHT]",
-        help=f"One of {', '.join(Aim)}; several take turns by their weights. [default: as the profile says]",
+        help=f"One of {', '.join(Aim)}; several share the time by their weights. [default: as the profile says]",
     ),
 ]
 RoutineOption = Annotated[
@@ -118,6 +117,7 @@ def read_tempi(texts: list[str] | None) -> dict[Rhythm, int]:
     return tempi
 
 
-def aim_of(texts: list[str] | None, day: datetime.date) -> Aim | None:
-    """Return the aim of a day among those asked for; None if the player's profile is to say."""
-    return by_weight(read_aims(texts), day.toordinal())
+def aims_of(texts: list[str] | None) -> dict[Aim, int] | None:
+    """Return the aims asked for with their weights; None if the player's profile is to say."""
+    aims = {aim: weight for aim, weight in read_aims(texts).items() if weight}
+    return aims or None

@@ -14,7 +14,7 @@ from etudegen.practice.session import Session, block_name, clock, reasons, remar
 
 def plan_table(session: Session, level: float | None) -> str:
     """Return a plan as a table with its remarks."""
-    lines = [f"{session.profile.label}, {session.day}, {session.plan.minutes} minutes, {session.plan.aim}", ""]
+    lines = [f"{session.profile.label}, {session.day}, {session.plan.minutes} minutes, {session.plan.aims_told}", ""]
     elapsed = 0
     blocks = session.plan.blocks
     names = [block_name(block) + (" (strenuous)" if block.strenuous else "") for block in blocks]
@@ -32,7 +32,10 @@ def plan_json(profile: Path | None, session: Session, files: Sequence[Path] | No
         "date": session.day.isoformat(),
         "minutes": session.plan.minutes,
         "aim": str(session.plan.aim),
+        "aims": {str(aim): weight for aim, weight in session.plan.weights},
+        "level": session.plan.level,
         "routine": session.plan.routine,
+        "remarks": list(session.plan.remarks),
         "blocks": [
             {
                 "part": str(block.part),
@@ -58,7 +61,7 @@ def week_table(sessions: Sequence[Session]) -> str:
     width = max(len(block_name(block)) for session in sessions for block in session.plan.blocks) + 2
     lines = []
     for session in sessions:
-        lines.append(f"{session.day:%a} {session.day}, {session.plan.minutes} minutes, {session.plan.aim}")
+        lines.append(f"{session.day:%a} {session.day}, {session.plan.minutes} minutes, {session.plan.aims_told}")
         for block, items in zip(session.plan.blocks, session.blocks_with_items, strict=True):
             lines.append(f"  {block.minutes:>3} min  {block_name(block):<{width}}{said(items)}".rstrip())
         lines.append("")

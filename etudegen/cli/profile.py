@@ -103,7 +103,7 @@ def _as_json(file: Path, shown: Profile) -> str:
             "high": str(shown.high),
             "reach": str(shown.reach) if shown.reach else None,
             "tempo": {str(rhythm): tempo for rhythm, tempo in shown.tempo.items()},
-            "pedals": str(shown.pedals),
+            "pedals": str(shown.pedals) if shown.pedals else None,
             "aims": {str(aim): weight for aim, weight in shown.aims.items()},
             "minutes_per_day": shown.minutes_per_day,
             "days_per_week": shown.days_per_week,

@@ -19,7 +19,7 @@ from etudegen.cli.practice_options import (
     PaperOption,
     ProfileOption,
     RoutineOption,
-    aim_of,
+    aims_of,
     journal_of,
     read_day,
     read_level,
@@ -69,7 +69,7 @@ def session_of(
         playing,
         day,
         minutes if minutes is not None else playing.minutes_per_day,
-        aim_of(aims, day),
+        aims_of(aims),
         find_routine(routine) if routine is not None else None,
         history,
     )

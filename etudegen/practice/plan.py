@@ -1,47 +1,40 @@
 """A plan: which blocks a session has, in which order, how long each is, and why it is there.
 
-The routine says shares and order; :mod:`~etudegen.practice.rules` holds over it. Everything is in whole minutes, and
-they add up to the minutes asked for.
+What it is made of follows from the player's aims and level, or from a routine; :mod:`~etudegen.practice.rules` holds
+over it. Everything is in whole minutes, and they add up to the minutes asked for.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 from typing import Any
 
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import kind_named, practice_of
-from etudegen.exercises.long_tones import ToneOrder
 from etudegen.practice import rules
+from etudegen.practice.levels import level
+from etudegen.practice.planning.laying import laid
+from etudegen.practice.planning.outline import laid_by_routine
+from etudegen.practice.planning.shares import Order, longest
+from etudegen.practice.planning.weighing import weights_today
 from etudegen.practice.profile import Aim, Pedals, Profile
-from etudegen.practice.routines import Routine, RoutineBlock, routine_for
+from etudegen.practice.routines import Routine, RoutineBlock
 from etudegen.practice.rules import Part
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 
 _CONTINUED_WHY = "Continued: goes on where the rest came."
 _REST_WHY = "Instrument down: rest is part of practising, not time off it."
-# Common practice, no source: where a routine says nothing else the lips let go on long tones.
-_WARM_DOWN = RoutineBlock(
-    Part.WARM_DOWN,
-    "long-tones",
-    0,
-    "Easy and low at the end, so that the lips let go.",
-    settings={"order": ToneOrder.DOWN},
-)
-_MUSIC = RoutineBlock(Part.MUSIC, "repertoire", 20, "Music is what all the rest is for.")
-# What it costs to cut a run of playing at a minute: between two blocks, next to or inside a card, inside a study,
-# inside one that is a single set.
-_BETWEEN, _IN_CARD, _IN_STUDY, _IN_A_SET, _TOO_SMALL = 0, 6, 20, 500, 1000
-_BESIDE_STRENUOUS = -8
-_MUST = -10_000
+_ENOUGH_WHY = "Enough for the lips today: listen, sing, finger in silence, or leave it at that."
+# Who knows pedal notes only a little plays few of them.
+_FEW_PEDALS = 6
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
     """A block of a session: ``minutes`` long, between ``low`` and ``high`` (written), at ``tempo`` or below.
 
-    A ``continued`` one goes on after a rest with what the block of its kind before it began.
+    A ``continued`` one goes on after a rest with what the block of its kind before it began; ``material`` is what it is
+    made of where the plan follows from an aim.
     """
 
     part: Part
@@ -54,17 +47,30 @@ class Block:
     why: str
     settings: Mapping[str, Any] = field(default_factory=dict)
     continued: bool = False
+    material: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The blocks of a session, rests included, in playing order."""
+    """The blocks of a session, rests included, in playing order.
+
+    ``aim`` is the one with the most weight of those in ``weights``; ``remarks`` tell what was left out and why.
+    """
 
     minutes: int
     aim: Aim
     routine: str
     returning: bool
     blocks: tuple[Block, ...]
+    weights: tuple[tuple[Aim, int], ...] = ()
+    level: str = ""
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def aims_told(self) -> str:
+        """Its aims, the one with most weight first."""
+        told = sorted(self.weights, key=lambda each: -each[1])
+        return " and ".join(str(aim) for aim, _ in told) or str(self.aim)
 
 
 def checked_minutes(minutes: int) -> int:
@@ -77,155 +83,74 @@ def checked_minutes(minutes: int) -> int:
     return minutes
 
 
-def make_plan(profile: Profile, minutes: int, aim: Aim | None = None, routine: Routine | None = None) -> Plan:
-    """Plan a session of exactly so many minutes; aim and routine follow from the player if left out."""
+def make_plan(
+    profile: Profile,
+    minutes: int,
+    aim: Aim | Mapping[Aim, int] | None = None,
+    routine: Routine | None = None,
+    *,
+    day: int = 0,
+) -> Plan:
+    """Plan a session of exactly so many minutes by one aim or several with weights, or by a routine.
+
+    Aims are those of the player if left out; which of them a session has may hang on the number of the ``day``.
+    """
     checked_minutes(minutes)
-    aim = aim or profile.chief_aim
     returning = profile.days_since_played >= rules.WEEKS_OFF
-    chosen = routine or routine_for(minutes, aim, returning=returning)
-    wanted = _wanted(chosen, profile, minutes, returning=returning)
-    strenuous = any(rules.is_strenuous(block.kind) for block in wanted)
-    run = rules.longest_run(strenuous=strenuous, returning=returning)
-    rests = rules.rests_needed(minutes, run)
-    while True:
-        shares = _shared_out(wanted, minutes, minutes - rests * rules.REST)
-        cut = _cut([*zip(wanted, shares, strict=True)], rests, run)
-        if cut is not None:
-            break
-        rests += 1
-    blocks = []
+    asked = {aim: 1} if isinstance(aim, Aim) else dict(aim or profile.aims)
+    if not any(asked.values()):
+        asked = {profile.chief_aim: 1}
+    known = level(profile.level) if profile.level else profile.knows
+    order = Order((), known, bool(profile.tunes), returning, _missing(profile), _most(profile))
+    length = minutes if routine else min(minutes, longest(order))
+    weights = weights_today({each: weight for each, weight in asked.items() if weight}, order, length, day)
+    chief = max(weights, key=lambda each: each[1])[0]
+    blocks: list[Block] = []
+    remarks: list[str] = []
+    if not profile.level:
+        remarks.append(f"Level: {known.name}, taken from the range.")
+    if routine is not None:
+        blocks = _blocks(profile, laid_by_routine(routine, profile, length, returning=returning), returning=returning)
+    else:
+        pieces, left_out = laid(replace(order, weights=weights), length)
+        remarks += [f"{told[0].upper()}{told[1:]}." for told in left_out]
+        for piece in pieces:
+            row = piece.row
+            wanted = (
+                RoutineBlock(row.part, row.material.kind, 0, row.material.why, 0, row.material.settings)
+                if row
+                else None
+            )
+            block = _block(profile, wanted, piece.minutes, returning=returning)
+            why = _CONTINUED_WHY if piece.continued else block.why
+            named = row.material.name if row else ""
+            blocks.append(replace(block, why=why, continued=piece.continued, material=named))
+    if length < minutes:
+        rest = _block(profile, None, minutes - length, returning=returning)
+        blocks.append(replace(rest, why=_ENOUGH_WHY))
+        remarks.append(f"{length} minutes are enough for the lips today: the last {minutes - length} are rest.")
+    name = routine.name if routine else ""
+    return Plan(minutes, chief, name, returning, tuple(blocks), weights, known.name, tuple(remarks))
+
+
+def _missing(profile: Profile) -> frozenset[str]:
+    """Return the materials that this player does not have, whatever the level says."""
+    return frozenset({"pedals"} if profile.pedals is Pedals.NONE else ())
+
+
+def _most(profile: Profile) -> tuple[tuple[str, int], ...]:
+    return (("pedals", _FEW_PEDALS),) if profile.pedals is Pedals.SOME else ()
+
+
+def _blocks(profile: Profile, pieces: list[tuple[RoutineBlock | None, int]], *, returning: bool) -> list[Block]:
+    blocks: list[Block] = []
     begun: RoutineBlock | None = None
-    for each, length in cut:
+    for each, length in pieces:
         block = _block(profile, each, length, returning=returning)
-        blocks.append(
-            replace(block, why=_CONTINUED_WHY, continued=True) if each is not None and each is begun else block
-        )
+        again = each is not None and each is begun
+        blocks.append(replace(block, why=_CONTINUED_WHY, continued=True) if again else block)
         begun = each or begun
-    return Plan(minutes, aim, chosen.name, returning, tuple(blocks))
-
-
-def _wanted(routine: Routine, profile: Profile, minutes: int, *, returning: bool) -> list[RoutineBlock]:
-    """Return the blocks of a routine that this session has, with what the rules add."""
-    blocks = [
-        block
-        for block in routine.blocks
-        if minutes >= block.shortest
-        and not (returning and rules.is_strenuous(block.kind))
-        and not (profile.pedals is Pedals.NONE and _is_in_pedal_register(block.kind))
-        and block.part is not Part.WARM_DOWN
-    ]
-    own_material = any(block.part in (Part.MUSIC, Part.CHANGES) for block in blocks)
-    if minutes > rules.NO_MUSIC_UP_TO and not own_material:
-        blocks.append(_MUSIC)
-    strained = any(rules.is_strenuous(block.kind) for block in blocks)
-    run = rules.longest_run(strenuous=strained, returning=returning)
-    playing = minutes - rules.REST * rules.rests_needed(minutes, run)
-    # The warm-down, where there is one, comes on top.
-    while len(blocks) > 1 and rules.SHORTEST_BLOCK * (len(blocks) + strained) > playing:
-        droppable = [block for block in blocks[1:] if block.part not in (Part.MUSIC, Part.CHANGES)] or blocks[1:]
-        blocks.remove(min(droppable, key=lambda block: block.share))
-    strenuous = any(rules.is_strenuous(block.kind) for block in blocks)
-    if minutes >= rules.LONG_SESSION or strenuous:
-        own = next((block for block in routine.blocks if block.part is Part.WARM_DOWN), _WARM_DOWN)
-        blocks.append(own)
     return blocks
-
-
-def _is_in_pedal_register(kind: str) -> bool:
-    practice = practice_of(kind)
-    return practice is not None and practice.pedal_register
-
-
-def _shared_out(blocks: Sequence[RoutineBlock], session: int, playing: int) -> list[int]:
-    """Return minutes for each block that add up to the playing time, by share, each long enough to be worth it."""
-    fixed: dict[int, int] = {}
-    if blocks[-1].part is Part.WARM_DOWN:
-        fixed[len(blocks) - 1] = min(rules.warm_down_minutes(session), playing // 4)
-    total = sum(block.share for place, block in enumerate(blocks) if place not in fixed)
-    warm_up = round(playing * blocks[0].share / total)
-    if len(blocks) > 1:
-        fixed[0] = min(rules.LONGEST_WARM_UP, max(rules.SHORTEST_WARM_UP, warm_up))
-    free = [place for place in range(len(blocks)) if place not in fixed]
-    left = playing - sum(fixed.values())
-    exact = {place: left * blocks[place].share / sum(blocks[each].share for each in free) for place in free}
-    minutes = {place: max(rules.SHORTEST_BLOCK, int(exact[place])) for place in free}
-    # What rounding left over goes where most is missing, or is taken from the longest.
-    while (over := sum(minutes.values()) - left) != 0:
-        if over < 0:
-            place = max(free, key=lambda each: exact[each] - minutes[each])
-            minutes[place] += 1
-        else:
-            place = max(free, key=lambda each: minutes[each])
-            minutes[place] -= 1
-    return [fixed[place] if place in fixed else minutes[place] for place in range(len(blocks))]
-
-
-def _cost_of_cut(blocks: Sequence[tuple[RoutineBlock, int]], at: int) -> int:
-    """Return what it costs to rest after so many minutes of playing."""
-    end = 0
-    for place, (block, minutes) in enumerate(blocks):
-        start, end = end, end + minutes
-        if at == end:
-            neighbours = [block, *(each for each, _ in blocks[place + 1 : place + 2])]
-            strenuous = sum(rules.is_strenuous(each.kind) for each in neighbours)
-            return (_MUST if strenuous == len(neighbours) > 1 else _BETWEEN) + strenuous * _BESIDE_STRENUOUS
-        if start < at < end:
-            if min(at - start, end - at) < rules.SHORTEST_BLOCK:
-                return _TOO_SMALL
-            practice = practice_of(block.kind)
-            if practice is not None and practice.unbroken:
-                return _IN_A_SET
-            return _IN_CARD if block.part in (Part.MUSIC, Part.CHANGES) else _IN_STUDY
-    return _TOO_SMALL
-
-
-def _cuts(blocks: Sequence[tuple[RoutineBlock, int]], rests: int, run: int) -> tuple[int, ...] | None:
-    """Return the cheapest minutes of playing to rest after, with no run longer than allowed; None if there are none."""
-    playing = sum(minutes for _, minutes in blocks)
-    costs = [_cost_of_cut(blocks, at) for at in range(playing)]
-    best: dict[int, tuple[int, tuple[int, ...]]] = {0: (0, ())}
-    for _ in range(rests):
-        found: dict[int, tuple[int, tuple[int, ...]]] = {}
-        for start, (cost, before) in best.items():
-            for at in range(start + 1, min(start + run, playing - 1) + 1):
-                # Runs that are about equal come first where nothing else decides.
-                candidate = (cost + 10 * costs[at] + abs(at - start - playing // (rests + 1)), (*before, at))
-                if at not in found or candidate < found[at]:
-                    found[at] = candidate
-        best = found
-    ends = [value for at, value in best.items() if playing - at <= run]
-    cheapest = min(ends, default=None)
-    return cheapest[1] if cheapest and all(costs[at] < _TOO_SMALL for at in cheapest[1]) else None
-
-
-def _cut(
-    blocks: Sequence[tuple[RoutineBlock, int]], rests: int, run: int
-) -> list[tuple[RoutineBlock | None, int]] | None:
-    """Return the blocks with rests (None) between them; None where they cannot be cut well with so few rests."""
-    cuts = _cuts(blocks, rests, run)
-    if cuts is None:
-        return None
-    pieces = list(_pieces(blocks, cuts))
-    for (one, _), (other, _) in pairwise(pieces):
-        if one and other and rules.is_strenuous(one.kind) and rules.is_strenuous(other.kind):
-            return None
-    return pieces
-
-
-def _pieces(
-    blocks: Sequence[tuple[RoutineBlock, int]], cuts: Sequence[int]
-) -> Iterator[tuple[RoutineBlock | None, int]]:
-    now = 0
-    for block, minutes in blocks:
-        end = now + minutes
-        for at in cuts:
-            if now < at <= end:
-                yield block, at - now
-                yield None, rules.REST
-                now = at
-        if now < end:
-            yield block, end - now
-        now = end
 
 
 def _block(profile: Profile, wanted: RoutineBlock | None, minutes: int, *, returning: bool) -> Block:
@@ -236,7 +161,8 @@ def _block(profile: Profile, wanted: RoutineBlock | None, minutes: int, *, retur
     if wanted is None:
         return Block(Part.REST, "rest", minutes, strenuous=False, low=low, high=high, tempo=0, why=_REST_WHY)
     tempo = rules.working_tempo(profile.clean_tempo(Rhythm.QUARTERS), returning=returning)
-    if wanted.part in (Part.WARM_UP, Part.WARM_DOWN):
+    # A ramp begins low and easy by itself, and widens.
+    if wanted.part in (Part.WARM_UP, Part.WARM_DOWN) and not wanted.settings.get("ramp"):
         easy = max(low.number + 3, min(high.number, rules.EASY_TOP))
         high = high if high.number <= easy else WrittenPitch.from_number(easy)
         tempo = min(tempo, rules.EASY_TEMPO)

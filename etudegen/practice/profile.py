@@ -87,7 +87,7 @@ class Profile:
     kinds: tuple[str, ...] = ()
     routine: str = ""
     tempo: Mapping[Rhythm, int] = field(default_factory=dict)
-    pedals: Pedals = Pedals.NONE
+    pedals: Pedals | None = None
     aims: Mapping[Aim, int] = field(default_factory=lambda: {Aim.FLEXIBILITY: 1, Aim.SOUND: 1, Aim.TECHNIQUE: 1})
     minutes_per_day: int = 45
     days_per_week: int = 5

@@ -12,12 +12,12 @@ from etudegen.files.caching import read_once
 from etudegen.files.tables import Table, read_toml
 from etudegen.files.templates import templates
 from etudegen.practice.profile import Aim
-from etudegen.practice.rules import CARDS, LONGEST_SESSION, SHORTEST_SESSION, Part, studies
+from etudegen.practice.rules import LONGEST_SESSION, OWN_MATERIAL, SHORTEST_SESSION, Part, studies
 
 ANY, RETURN, TRAVEL = "any", "return", "travel"
 _MOST_AIMS = 20
 _PLAYED = tuple(part for part in Part if part is not Part.REST)
-_OWN_MATERIAL = (Part.MUSIC, Part.CHANGES)
+_OF_OWN = (Part.MUSIC, Part.CHANGES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def _settings(block: Table, kind: str) -> dict[str, Any]:
     settings = {key: table.setting(key) for key in table}
     if not settings:
         return {}
-    if kind in CARDS:
+    if kind in OWN_MATERIAL:
         raise block.wrong("settings", "a card has none")
     try:
         return kind_named(kind).parameters.checked_values(settings)
@@ -72,8 +72,8 @@ def _settings(block: Table, kind: str) -> dict[str, Any]:
 def _block(block: Table) -> RoutineBlock:
     block.only("part", "kind", "share", "from", "why", "settings")
     part, kind = block.choice("part", _PLAYED), block.text("kind")
-    if not (kind in CARDS if part in _OWN_MATERIAL else practice_of(kind)):
-        allowed = CARDS if part in _OWN_MATERIAL else studies()
+    if not (kind in OWN_MATERIAL if part in _OF_OWN else practice_of(kind)):
+        allowed = OWN_MATERIAL if part in _OF_OWN else studies()
         raise block.wrong("kind", f"for {part} choose one of {', '.join(allowed)}")
     return RoutineBlock(
         part=part,

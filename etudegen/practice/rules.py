@@ -25,6 +25,8 @@ LONGEST_STRENUOUS_RUN = 20
 LONG_SESSION = 60
 SHORTEST_WARM_DOWN, LONGEST_WARM_DOWN = 3, 10
 WARM_DOWN_SHARE = 15
+# The same in per cent of what is not rest, where an aim says nothing of it.
+WARM_DOWN_PER_CENT = 7
 
 SHORTEST_WARM_UP, LONGEST_WARM_UP = 3, 15
 SHORTEST_BLOCK = 3
@@ -44,10 +46,24 @@ WEEKS_OFF = 14
 LOWER_AFTER_WEEKS_OFF = 3
 SLOWER_AFTER_WEEKS_OFF = Fraction(9, 10)
 LONGEST_RUN_AFTER_WEEKS_OFF = 12
+LONGEST_AFTER_WEEKS_OFF = 75
+# From this place among the levels on a player may do without music for a day.
+ADVANCED = 4
+# A block that is cut by a rest leaves pieces of at least so many minutes.
+SHORTEST_PIECE, SHORTEST_PIECE_AFTER_WEEKS_OFF = 8, 6
 
 # Warm-up and warm-down stay at or below C5, and no faster than 60.
 EASY_TOP = 72
 EASY_TEMPO = 60
+
+
+class Manner(StrEnum):
+    """How music is worked on: piece by piece, played through, short passages, or at sight."""
+
+    PIECE = "piece"
+    THROUGH = "through"
+    EXCERPTS = "excerpts"
+    SIGHT_READING = "sight-reading"
 
 
 class Part(StrEnum):
@@ -64,7 +80,7 @@ class Part(StrEnum):
 
 
 # Blocks of the player's own material: a card tells what, how long, what to aim for.
-CARDS = ("repertoire", "improvising", "listening")
+OWN_MATERIAL = ("repertoire", "transpose", "improvising", "writing-down")
 
 
 def studies() -> tuple[str, ...]:

@@ -13,9 +13,8 @@ from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
 from etudegen.practice.plan import Block, Plan, make_plan
 from etudegen.practice.pools import Today
 from etudegen.practice.profile import Aim, Profile
-from etudegen.practice.rotation import by_weight
 from etudegen.practice.routines import Routine
-from etudegen.practice.rules import Part
+from etudegen.practice.rules import Manner, Part
 from etudegen.practice.spacing import History, days_off
 from etudegen.study import Study
 
@@ -25,16 +24,38 @@ _POINTS = {
         "Slowly and right first; then at the tempo; then once through as on stage, without stopping.",
         "Breathe where the music does, and put the instrument down between the times through.",
     ),
+    "transpose": (
+        "Choose a tune that you know by heart, and one key for each few minutes.",
+        "Sing the tonic, then play: by ear first, slowly and right; look at nothing.",
+        "Put the instrument down between the keys, and hear the next one before you play it.",
+    ),
     "improvising": (
         "Choose a tune or a progression and one key for today.",
         "Sing a line, then play it. Then leave every second chorus empty and hear it go on.",
         "Guide tones first: thirds and sevenths, by the smallest step; then the line around them.",
     ),
-    "listening": (
+    "writing-down": (
         "Listen to one chorus or one phrase until you can sing it.",
         "Play it by ear, phrase by phrase; then write down four bars of it.",
         "Say in a word what makes it good: time, sound, or choice of notes.",
         "What to listen to may be today's changes or tune as well: etudegen play-along makes them sound.",
+    ),
+}
+# How music is played where it is not worked on as one piece.
+_POINTS_BY_MANNER = {
+    Manner.THROUGH: (
+        "Play through what you know, from beginning to end, as on stage: no stopping, no going back.",
+        "Put the instrument down between two pieces for as long as the first one took to breathe out.",
+        "Then say what was best, and which one place to mend; mend it, and play that piece through again.",
+    ),
+    Manner.EXCERPTS: (
+        "Choose short passages, and say before each one tempo, style and first note.",
+        "One time, as if it counted. Then listen inside: what was it like? Then work on one thing of it.",
+        "Take them in another order at the end: each comes out of nothing, as it will.",
+    ),
+    Manner.SIGHT_READING: (
+        "Something that you have never played: look at key, metre, the hardest bar and the end, then begin.",
+        "Go on whatever happens: the beat is what you keep.",
     ),
 }
 _HEARD = "To hear them while you play: etudegen play-along, with the MusicXML file beside this book."
@@ -52,7 +73,11 @@ _POINTS_CONTINUED = {
     "improvising": (
         "The same tune in the same key: leave every second chorus empty, hear it go on, and answer it in the next.",
     ),
-    "listening": ("The same chorus: play it by ear once more, then write down the next four bars.",),
+    "transpose": (
+        "The same tune in the keys that have not been played yet.",
+        "At the end once more in the key that was hardest.",
+    ),
+    "writing-down": ("The same chorus: play it by ear once more, then write down the next four bars.",),
 }
 # A session with time for two pieces.
 _POINTS_OF_A_SECOND = {
@@ -112,27 +137,27 @@ def make_session(
     profile: Profile,
     day: datetime.date,
     minutes: int,
-    aim: Aim | None = None,
+    aim: Aim | Mapping[Aim, int] | None = None,
     routine: Routine | None = None,
     history: History[Item] | None = None,
 ) -> Session:
     """Make a session of exactly so many minutes; what comes up depends on the day and on what was before."""
     known: History[Item] = history or History()
     profile = _as_of(profile, day, known)
-    plan = make_plan(profile, minutes, aim or by_weight(profile.aims, day.toordinal()), routine)
+    plan = make_plan(profile, minutes, aim, routine, day=day.toordinal())
     filled: dict[int, Filled] = {}
     begun: list[Block] = []
     used: Used = frozenset()
     tunes: dict[int, OwnTune] = {}
     changes: dict[int, Study] = {}
     for place, block in enumerate(plan.blocks):
-        if block.kind == "repertoire" and not block.continued:
+        if block.kind in ("repertoire", "transpose") and not block.continued:
             tune = todays_tune(profile, day.toordinal(), block, len(tunes))
             tunes |= {place: tune} if tune else {}
         if block.kind == "improvising" and not block.continued:
             sheet = todays_changes(profile, day.toordinal(), len(changes))
             changes |= {place: sheet} if sheet else {}
-        if block.part is Part.REST or block.kind in rules.CARDS:
+        if block.part is Part.REST or block.kind in rules.OWN_MATERIAL:
             continue
         if not block.continued:
             begun.append(block)
@@ -183,6 +208,9 @@ def card_points(session: Session, place: int) -> tuple[str, ...]:
     if place in session.changes:
         key = session.changes[place].lines[0].label
         return (f"Today: the changes on the next page, in {key}.", *_POINTS["improvising"][1:], _HEARD)
+    manner = block.settings.get("manner", Manner.PIECE)
+    if manner in _POINTS_BY_MANNER:
+        return _POINTS_BY_MANNER[manner]
     second = any(before.kind == block.kind for before in session.plan.blocks[:place])
     return _POINTS_OF_A_SECOND.get(block.kind, _POINTS[block.kind]) if second else _POINTS[block.kind]
 
@@ -201,6 +229,8 @@ def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:
     """Return what the plan page says under the blocks: the teacher's notes, and the cautions once for the book."""
     allowed = ", ".join(f"{each} dBA {_minutes(rules.noise_minutes(each))}" for each in _LEVELS)
     said = [f"Notes: {session.profile.notes.strip()}"] if session.profile.notes.strip() else []
+    if session.plan.remarks:
+        said.append(" ".join(session.plan.remarks))
     if session.plan.returning:
         said.append(
             f"After {session.profile.days_since_played} days off: lower, easier and with more rest than usual; nothing "

@@ -84,7 +84,7 @@ def book_files(
     with each tune, or key of one, that had to be left out, and ``check`` with all names before anything is engraved.
     """
     words = [name, session.day.isoformat(), f"{session.plan.minutes}-min"]
-    words += [str(session.plan.aim), *(["letter"] if paper is Paper.LETTER else [])]
+    words += ["-".join(session.plan.aims_told.split(" and ")), *(["letter"] if paper is Paper.LETTER else [])]
     name = "-".join([*words, *([f"{level:g}-dba".replace(".", "-")] if level is not None else [])])
     tune_scores, session = _tune_scores(session, paper, tell)
     entries = list(_entries(session, paper, level))
@@ -142,7 +142,7 @@ def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_E
 def _about(session: Session) -> str:
     profile, plan = session.profile, session.plan
     span = f"{profile.low.pretty} to {profile.high.pretty}"
-    return f"{profile.label} · {profile.instrument.name} · {span} · {plan.minutes} minutes · {plan.aim}"
+    return f"{profile.label} · {profile.instrument.name} · {span} · {plan.minutes} minutes · {plan.aims_told}"
 
 
 def _rows(session: Session) -> Iterator[PlanRow]:

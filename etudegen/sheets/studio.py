@@ -56,7 +56,7 @@ class BookRequest:
     profile_file: Path
     day: datetime.date
     minutes: int | None
-    aim: Aim | None
+    aim: Mapping[Aim, int] | None
     routine: str | None
     paper: Paper
     level: float | None

@@ -133,7 +133,8 @@ def test_a_week_adds_up_and_says_what_comes_up(tmp_path, capsys) -> None:
         assert ", 45 minutes, " in head
         assert sum(int(row.split()[0]) for row in rows) == 45
         assert ":" not in "".join(row.split(":", 1)[-1] for row in rows)
-    assert "in positions 12 23 13" in out
+    assert "technique: patterns" in out
+    assert "1 2 3 1 in F B♭" in out
 
 
 def test_aims_can_be_given_with_a_weight_or_without_everywhere(tmp_path, capsys) -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from etudegen.practice.items import Item, said
 from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rotation import by_weight
-from etudegen.practice.routines import read_routine
+from etudegen.practice.routines import read_routine, routine
 from etudegen.practice.session import Session, card_points, make_session, reasons
 from etudegen.practice.spacing import History, todays
 from etudegen.study import Line, Study
@@ -99,8 +99,8 @@ def test_a_subtitle_names_the_lowest_and_the_highest_note_of_its_page(wanted) ->
     session = make_session(*wanted)
     for kind, study in _studies(session):
         named = re.search("([A-G][♯♭]?[0-9]) to ([A-G][♯♭]?[0-9])", study.subtitle)
-        if kind in ("patterns", "arpeggios"):
-            # They name the player's range.
+        if kind in ("patterns", "arpeggios", "pedals"):
+            # They name the player's range, or how far down they go.
             continue
         heights = [tone.pitch.number for line in study.lines for tone in line.tones]
         assert named is not None
@@ -134,7 +134,7 @@ def test_nobody_turns_a_page_for_a_few_seconds(aim, minutes, later, high) -> Non
 
 def test_a_block_goes_on_after_a_rest_where_it_stopped() -> None:
     returning = Profile(label="x", low=WrittenPitch.parse("A3"), high=WrittenPitch.parse("D5"), days_since_played=31)
-    made = make_session(returning, _DAY, 45)
+    made = make_session(returning, _DAY, 45, routine=routine("return-after-weeks-off"))
     pieces = [filled for filled in made.filled.values() if filled.block.kind == "bends"]
     assert [piece.block.continued for piece in pieces] == [False, True]
     one, other = ({_played(study)[0] for study in piece.studies} for piece in pieces)
@@ -144,7 +144,7 @@ def test_a_block_goes_on_after_a_rest_where_it_stopped() -> None:
 
 
 def test_a_card_that_goes_on_says_what_to_do_next_in_fewer_words() -> None:
-    made = make_session(Profile(label="x", high=WrittenPitch.parse("C6")), _DAY, 180, Aim.RANGE)
+    made = make_session(Profile(label="x", high=WrittenPitch.parse("C6")), _DAY, 180, routine=routine("three-hours"))
     cards = [(place, block) for place, block in enumerate(made.plan.blocks) if block.kind == "repertoire"]
     told = {place: " ".join(card_points(made, place)) for place, _ in cards}
     assert [block.continued for _, block in cards] == [False, True, False, True]
