@@ -100,6 +100,7 @@ _BEFORE_KINDS = (
     _practice("studio", "A book for every player in a folder, side by side, skipping what has not changed."),
     _practice("profile", "Make, change or show a player's profile."),
     _practice("log", "Put down how a block, or a key of it, went; what went badly comes up sooner."),
+    _practice("routine", "Routines of your own: list, show, copy or make them, a block said in a line."),
     _practice("history", "What was practised: minutes by week and part, tempi reached, what is due."),
 )
 _AFTER_KINDS = (

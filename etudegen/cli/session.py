@@ -63,15 +63,27 @@ def session_of(
     aims: list[str] | None,
     routine: str | None,
     history: History[Item],
+    *,
+    profile: Path | None = None,
+    with_rests: bool = False,
 ) -> Session:
-    """Return the session that a command line asks for."""
+    """Return the session that a command line asks for; a routine that is kept to the minute says how long it is."""
+    name = routine if routine is not None else playing.routine or None
+    chosen = find_routine(name, profile) if name is not None else None
+    if chosen is not None and chosen.literal:
+        if minutes not in (None, chosen.minutes):
+            raise InputError(f"the routine {chosen.name!r} is {chosen.minutes} minutes long: leave out --minutes")
+        minutes = chosen.minutes
+    elif with_rests:
+        raise InputError("--with-rests is for a routine of your own whose blocks have minutes: others have rests")
     return make_session(
         playing,
         day,
         minutes if minutes is not None else playing.minutes_per_day,
         aims_of(aims),
-        find_routine(routine) if routine is not None else None,
+        chosen,
         history,
+        with_rests=with_rests,
     )
 
 
@@ -84,6 +96,9 @@ def session(
     aims: AimsOption = None,
     routine: RoutineOption = None,
     date: DateOption = None,
+    with_rests: Annotated[
+        bool, typer.Option("--with-rests", help="Put rests into a routine of your own where they are due.")
+    ] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Print the plan, write nothing.")] = False,
     level: LevelOption = None,
     paper: PaperOption = "A4",
@@ -107,7 +122,7 @@ def session(
 
     def planned() -> Session:
         history: History[Item] = kept.history(profile, day) if kept and profile else History()
-        return session_of(playing, day, length, aims, routine, history)
+        return session_of(playing, day, length, aims, routine, history, profile=profile, with_rests=with_rests)
 
     written = Written((), ())
     unrecorded: MachineError | None = None
@@ -170,6 +185,9 @@ def _tell_assumed(given: dict[str, Any], made: Session) -> None:
     """Say in a line what was taken because it was not given."""
     taken = {"low": made.profile.low, "high": made.profile.high, "aim": made.plan.aim, "minutes": made.plan.minutes}
     assumed = [name for name in taken if not given[name]]
+    if not made.plan.weights:
+        # A routine that is kept as it was said has no aim, and tells how long it is.
+        assumed = [name for name in assumed if name in ("low", "high")]
     if assumed:
         said_so = ", ".join(f"{name} {taken[name]}" for name in assumed)
         options = ", ".join(f"--{name}" for name in assumed)

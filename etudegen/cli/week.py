@@ -48,7 +48,7 @@ def week(
             # What is not in the journal yet would be by then.
             if before.day not in history.practised:
                 history = history.after(before.items, before.day)
-        made.append(session_of(playing, day, length, aims, routine, history))
+        made.append(session_of(playing, day, length, aims, routine, history, profile=profile))
     if json:
         typer.echo(json_format.dumps([plan_json(profile, each, None) for each in made]))
     else:

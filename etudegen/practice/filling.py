@@ -10,6 +10,7 @@ from fractions import Fraction
 from itertools import islice
 
 from etudegen.errors import InputError
+from etudegen.exercises.kinds import kind_named
 from etudegen.practice import rules
 from etudegen.practice.items import Item
 from etudegen.practice.plan import Block
@@ -275,3 +276,11 @@ def fill(block: Block, profile: Profile, today: Today, used: Used = frozenset())
         ]
     had = frozenset((each.turn, unit.known) for each in chosen for unit in each.units)
     return Filled(block, tuple(_to_time(studies, int(room))), tuple(dict.fromkeys(items)), used | had)
+
+
+def fill_as_asked(block: Block, profile: Profile) -> Filled:
+    """Return the one study of a block whose kind sessions do not choose for, as it was asked for."""
+    kind = kind_named(block.kind)
+    player = {"instrument": profile.instrument, "low": block.low, "high": block.high, "tempo": block.tempo}
+    study = kind.study(kind.parameters(**{**player, **block.settings}))
+    return Filled(block, (study,), (Item(block.kind),))

@@ -69,7 +69,17 @@ def todays_keys(day: int, count: int) -> tuple[WrittenPitch, ...]:
 
 
 def todays_tune(profile: Profile, day: int, block: Block, turn: int) -> OwnTune | None:
-    """Return the tune for the ``turn``-th block of repertoire of a day, None for a player without tunes."""
+    """Return the tune for the ``turn``-th block of repertoire of a day, None for a player without tunes.
+
+    A tune that the block names comes in the keys that are asked for, else in those there is time for.
+    """
+    if block.kind == "transpose":
+        most = len(all_tonics())
+        named = block.settings.get("keys") or todays_keys(day, min(most, max(1, block.minutes // _MINUTES_A_KEY)))
+        file = Path(block.own) if block.own else (turned(profile.tunes, day)[0] if profile.tunes else None)
+        return None if file is None else OwnTune(file, tuple(tonic.name for tonic in named))
+    if block.own:
+        return OwnTune(Path(block.own), ("home",))
     if not profile.tunes:
         return None
     tunes = turned(profile.tunes, day)
@@ -77,12 +87,15 @@ def todays_tune(profile: Profile, day: int, block: Block, turn: int) -> OwnTune 
     return OwnTune(tunes[turn % len(tunes)], tuple(tonic.name for tonic in todays_keys(day, count)))
 
 
-def todays_changes(profile: Profile, day: int, turn: int) -> Study | None:
+def todays_changes(profile: Profile, day: int, turn: int, block: Block | None = None) -> Study | None:
     """Return the sheet of changes for the ``turn``-th block of improvising of a day, in one key.
 
     Where guide tones and scales do not fit into the range there are slashes alone; None where not even they can be had.
     """
+    asked = dict(block.settings) if block else {}
     own = [Changes(bars) for bars in profile.progressions] or list(progressions().values())
+    if "changes" in asked:
+        own = [Changes(asked["changes"])]
     chosen = turned(turned(own, day), turn)
     for parts in (tuple(ChangesPart), (ChangesPart.IMPROVISE,)):
         for each in chosen:
@@ -95,7 +108,7 @@ def todays_changes(profile: Profile, day: int, turn: int) -> Study | None:
                         tempo=profile.clean_tempo(Rhythm.EIGHTHS),
                         rests=Rests.HALF,
                         progression=each.bars,
-                        keys=todays_keys(day, 1),
+                        keys=asked.get("keys") or todays_keys(day, 1),
                         home=each.home,
                         parts=parts,
                     )

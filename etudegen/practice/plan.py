@@ -11,10 +11,11 @@ from typing import Any
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.practice import rules
-from etudegen.practice.levels import level
+from etudegen.practice.levels import Level, level
+from etudegen.practice.literal import departures, pieces_of
 from etudegen.practice.planning.laying import laid
 from etudegen.practice.planning.outline import laid_by_routine
-from etudegen.practice.planning.shares import Order, longest
+from etudegen.practice.planning.shares import Order, longest, run_of
 from etudegen.practice.planning.weighing import weights_today
 from etudegen.practice.profile import Aim, Pedals, Profile
 from etudegen.practice.routines import Routine, RoutineBlock
@@ -34,7 +35,7 @@ class Block:
     """A block of a session: ``minutes`` long, between ``low`` and ``high`` (written), at ``tempo`` or below.
 
     A ``continued`` one goes on after a rest with what the block of its kind before it began; ``material`` is what it is
-    made of where the plan follows from an aim.
+    made of where the plan follows from an aim, ``own`` the file of the tune that was named for it.
     """
 
     part: Part
@@ -48,6 +49,7 @@ class Block:
     settings: Mapping[str, Any] = field(default_factory=dict)
     continued: bool = False
     material: str = ""
+    own: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +70,9 @@ class Plan:
 
     @property
     def aims_told(self) -> str:
-        """Its aims, the one with most weight first."""
+        """Its aims, the one with most weight first; what it follows where it is kept as it was said."""
         told = sorted(self.weights, key=lambda each: -each[1])
-        return " and ".join(str(aim) for aim, _ in told) or str(self.aim)
+        return " and ".join(str(aim) for aim, _ in told) or self.routine
 
 
 def checked_minutes(minutes: int) -> int:
@@ -90,10 +92,12 @@ def make_plan(
     routine: Routine | None = None,
     *,
     day: int = 0,
+    with_rests: bool = False,
 ) -> Plan:
     """Plan a session of exactly so many minutes by one aim or several with weights, or by a routine.
 
-    Aims are those of the player if left out; which of them a session has may hang on the number of the ``day``.
+    Aims are those of the player if left out; which of them a session has may hang on the number of the ``day``. A
+    routine whose blocks have minutes is kept as it was said; ``with_rests`` puts rests into it, which then come on top.
     """
     checked_minutes(minutes)
     returning = profile.days_since_played >= rules.WEEKS_OFF
@@ -102,6 +106,8 @@ def make_plan(
         asked = {profile.chief_aim: 1}
     known = level(profile.level) if profile.level else profile.knows
     order = Order((), known, bool(profile.tunes), returning, _missing(profile), _most(profile))
+    if routine is not None and routine.literal:
+        return _literally(profile, routine, known, order, asked, with_rests=with_rests)
     length = minutes if routine else min(minutes, longest(order))
     weights = weights_today({each: weight for each, weight in asked.items() if weight}, order, length, day)
     chief = max(weights, key=lambda each: each[1])[0]
@@ -131,6 +137,28 @@ def make_plan(
         remarks.append(f"{length} minutes are enough for the lips today: the last {minutes - length} are rest.")
     name = routine.name if routine else ""
     return Plan(minutes, chief, name, returning, tuple(blocks), weights, known.name, tuple(remarks))
+
+
+def _literally(
+    profile: Profile, routine: Routine, known: Level, order: Order, asked: Mapping[Aim, int], *, with_rests: bool
+) -> Plan:
+    """Return the plan of a routine as it was said, with what it departs from among the remarks."""
+    strenuous = any(rules.is_strenuous(block.kind) for block in routine.blocks)
+    run = run_of(order, strenuous=strenuous)
+    pieces = pieces_of(routine, run, with_rests=with_rests)
+    blocks = []
+    for wanted, length, continued in pieces:
+        resting = wanted.part is Part.REST
+        block = _block(profile, None if resting else wanted, length, returning=order.returning)
+        why = _CONTINUED_WHY if continued else block.why
+        blocks.append(replace(block, why=why, continued=continued, own=wanted.own))
+    remarks = list(departures([(block, length) for block, length, _ in pieces], run, longest(order)))
+    if order.returning:
+        off = profile.days_since_played
+        remarks.append(f"After {off} days off the top is lower and tempi are slower than asked for.")
+    chief = max(asked, key=lambda aim: asked[aim])
+    minutes = sum(block.minutes for block in blocks)
+    return Plan(minutes, chief, routine.name, order.returning, tuple(blocks), (), known.name, tuple(remarks))
 
 
 def _missing(profile: Profile) -> frozenset[str]:

@@ -1,8 +1,11 @@
 """Session routines: shares, order and purpose of blocks, as files in ``templates/routines`` that a teacher can edit."""
 
 import os
+import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,13 +19,18 @@ from etudegen.practice.rules import LONGEST_SESSION, OWN_MATERIAL, SHORTEST_SESS
 
 ANY, RETURN, TRAVEL = "any", "return", "travel"
 _MOST_AIMS = 20
+MOST_BLOCKS = 60
+_TUNES = (".musicxml", ".mxl", ".xml")
 _PLAYED = tuple(part for part in Part if part is not Part.REST)
 _OF_OWN = (Part.MUSIC, Part.CHANGES)
 
 
 @dataclass(frozen=True, slots=True)
 class RoutineBlock:
-    """A block that a session may have; ``shortest`` is the length of session from which on it is there."""
+    """A block that a session may have; ``shortest`` is the length of session from which on it is there.
+
+    It has a ``share`` of the time, or ``minutes`` that are kept; ``own`` is the file of the tune that it names.
+    """
 
     part: Part
     kind: str
@@ -30,6 +38,8 @@ class RoutineBlock:
     why: str
     shortest: int = 0
     settings: Mapping[str, Any] = field(default_factory=dict)
+    minutes: int = 0
+    own: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +61,18 @@ class Routine:
 
     name: str
     about: str
-    use: Use
+    use: Use | None
     blocks: tuple[RoutineBlock, ...]
+
+    @property
+    def literal(self) -> bool:
+        """Whether its blocks are kept to the minute, as they were asked for."""
+        return self.use is None
+
+    @property
+    def minutes(self) -> int:
+        """How long it is where its minutes are kept."""
+        return sum(block.minutes for block in self.blocks)
 
 
 def _settings(block: Table, kind: str) -> dict[str, Any]:
@@ -62,7 +82,7 @@ def _settings(block: Table, kind: str) -> dict[str, Any]:
     if not settings:
         return {}
     if kind in OWN_MATERIAL:
-        raise block.wrong("settings", "a card has none")
+        raise block.wrong("settings", "work on own material has none here")
     try:
         return kind_named(kind).parameters.checked_values(settings)
     except InputError as error:
@@ -108,6 +128,8 @@ def read_routine(path: Path) -> Routine:
     if not os.path.isfile(path):
         raise InputError(f"there is no routine {str(path)!r}: name a .toml file with blocks")
     file = read_toml(path)
+    if "lines" in file:
+        return _literal(path, file)
     file.only("about", "minutes", "aims", "block")
     use, blocks = _use(file), tuple(map(_block, file.tables("block")))
     if blocks[0].part is not Part.WARM_UP or blocks[0].shortest:
@@ -115,6 +137,41 @@ def read_routine(path: Path) -> Routine:
     if any(block.part in (Part.WARM_UP, Part.WARM_DOWN) for block in blocks[1:-1]) or blocks[-1].part is Part.RANGE:
         raise InputError(f"{path}: a warm-up comes first, a warm-down last, and range work is never the last block")
     return Routine(path.stem, file.text("about"), use, blocks)
+
+
+def _literal(path: Path, file: Table) -> Routine:
+    """Return a routine of blocks said in lines, each kept to the minute."""
+    # It reads what this module describes.
+    from etudegen.practice.routine_lines import read_lines  # noqa: PLC0415
+
+    file.only("about", "lines")
+    try:
+        blocks = read_lines(list(file.texts("lines", MOST_BLOCKS)), partial(find_tune, folders=(path.parent,)))
+        return checked_routine(Routine(path.stem, file.text("about", ""), None, blocks))
+    except InputError as error:
+        raise InputError(f"{path}: {error}") from error
+
+
+def checked_routine(made: Routine) -> Routine:
+    """Return a routine that is kept to the minute, or raise :class:`InputError` where it is no session."""
+    if not SHORTEST_SESSION <= made.minutes <= LONGEST_SESSION:
+        raise InputError(
+            f"its blocks add up to {made.minutes} minutes: a session has {SHORTEST_SESSION} to {LONGEST_SESSION}"
+        )
+    return made
+
+
+def find_tune(name: str, folders: tuple[Path, ...] = ()) -> Path:
+    """Return the file of a tune by its path or its name: from some folders, the one one is in, or the demo's."""
+    places = [Path(), *(each for folder in folders for each in (folder, folder.parent, folder.parent / "tunes"))]
+    places += [Path("tunes"), Path("demo", "harbour-band")]
+    endings = ("",) if Path(name).suffix.lower() in _TUNES else _TUNES
+    for place in places:
+        for ending in endings:
+            with suppress(OSError, ValueError):
+                if (place / f"{name}{ending}").is_file():
+                    return (place / f"{name}{ending}").absolute()
+    raise InputError(f"there is no tune {name!r}: name a file ({', '.join(_TUNES)}), or put it beside the profile")
 
 
 @read_once
@@ -131,13 +188,37 @@ def _packaged(name: str) -> Path:
     return templates() / "routines" / f"{name}.toml"
 
 
-def routine(name: str) -> Routine:
-    """Return a routine by name, or from a file of the player's own (anything that ends in ``.toml``)."""
+def own_folders(profile: Path | None) -> tuple[Path, ...]:
+    """Return where a player's own routines are looked for: beside the profile, then in the folder one is in."""
+    return (*([profile.parent / "routines"] if profile else []), Path("routines"))
+
+
+def routine(name: str, profile: Path | None = None) -> Routine:
+    """Return a routine by its path (anything that ends in ``.toml``) or name: a player's own before the packaged.
+
+    A player's own are in a folder ``routines`` beside the profile, or in the folder one is in.
+    """
     if name.endswith(".toml"):
         return read_routine(Path(name))
+    own = [folder / f"{name}.toml" for folder in own_folders(profile)] if plain_name(name) else []
+    for path in own:
+        if os.path.isfile(path):
+            return read_routine(path)
     if name not in routine_names():
-        raise InputError(f"unknown routine {name!r}: choose one of {', '.join(routine_names())}, or name a .toml file")
+        there = [each for folder in own_folders(profile) if folder.is_dir() for each in _own_names(folder)]
+        raise InputError(
+            f"unknown routine {name!r}: choose one of {', '.join([*there, *routine_names()])}, or name a .toml file"
+        )
     return read_routine(_packaged(name))
+
+
+def _own_names(folder: Path) -> list[str]:
+    return sorted(path.stem for path in folder.glob("*.toml"))
+
+
+def plain_name(name: str) -> bool:
+    """Tell whether a name of a routine is one: of letters, digits and hyphens, and no way to another folder."""
+    return re.fullmatch(r"\w[\w-]{0,59}", name) is not None
 
 
 def routine_for(minutes: int, aim: Aim, *, returning: bool) -> Routine:

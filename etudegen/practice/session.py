@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.practice import rules
 from etudegen.practice.entries import KeptBlock
-from etudegen.practice.filling import Filled, Used, fill
+from etudegen.practice.filling import Filled, Used, fill, fill_as_asked
 from etudegen.practice.items import Item
 from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
 from etudegen.practice.plan import Block, Plan, make_plan
@@ -140,11 +140,13 @@ def make_session(
     aim: Aim | Mapping[Aim, int] | None = None,
     routine: Routine | None = None,
     history: History[Item] | None = None,
+    *,
+    with_rests: bool = False,
 ) -> Session:
     """Make a session of exactly so many minutes; what comes up depends on the day and on what was before."""
     known: History[Item] = history or History()
     profile = _as_of(profile, day, known)
-    plan = make_plan(profile, minutes, aim, routine, day=day.toordinal())
+    plan = make_plan(profile, minutes, aim, routine, day=day.toordinal(), with_rests=with_rests)
     filled: dict[int, Filled] = {}
     begun: list[Block] = []
     used: Used = frozenset()
@@ -155,9 +157,13 @@ def make_session(
             tune = todays_tune(profile, day.toordinal(), block, len(tunes))
             tunes |= {place: tune} if tune else {}
         if block.kind == "improvising" and not block.continued:
-            sheet = todays_changes(profile, day.toordinal(), len(changes))
+            sheet = todays_changes(profile, day.toordinal(), len(changes), block)
             changes |= {place: sheet} if sheet else {}
         if block.part is Part.REST or block.kind in rules.OWN_MATERIAL:
+            continue
+        if practice_of(block.kind) is None:
+            # A kind that is made of the player's own material, with all that was said of it.
+            filled[place] = fill_as_asked(block, profile)
             continue
         if not block.continued:
             begun.append(block)

@@ -84,7 +84,7 @@ def book_files(
     with each tune, or key of one, that had to be left out, and ``check`` with all names before anything is engraved.
     """
     words = [name, session.day.isoformat(), f"{session.plan.minutes}-min"]
-    words += ["-".join(session.plan.aims_told.split(" and ")), *(["letter"] if paper is Paper.LETTER else [])]
+    words += [*(str(aim) for aim, _ in session.plan.weights), *(["letter"] if paper is Paper.LETTER else [])]
     name = "-".join([*words, *([f"{level:g}-dba".replace(".", "-")] if level is not None else [])])
     tune_scores, session = _tune_scores(session, paper, tell)
     entries = list(_entries(session, paper, level))
