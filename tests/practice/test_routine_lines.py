@@ -1,4 +1,4 @@
-"""Routines said in lines: what is said is what comes, to the minute; what is said wrongly is told with the right line."""
+"""Routines said in lines: what is said is what comes, to the minute; slips are told with the right line."""
 
 import json
 from pathlib import Path
@@ -152,7 +152,7 @@ def test_a_slip_is_told_by_block_and_words_with_the_line_as_it_should_read(slip:
 
 def test_a_slip_in_a_routine_costs_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    for words in (["20 slurs"], ["slurs 5"], ["slurs 200", "scales 200"], ["../x", "slurs 20"][1:] + ["zz 3"]):
+    for words in (["20 slurs"], ["slurs 5"], ["slurs 200", "scales 200"], ["slurs 20", "zz 3"]):
         done = run("routine", "wrong", *words)
         assert (done.returncode, done.stdout) == (2, "")
         assert len(done.stderr.splitlines()) == 1
@@ -178,7 +178,8 @@ def test_rests_are_put_in_only_where_they_are_asked_for_and_nothing_else_changes
 @pytest.mark.parametrize(
     ("lines", "told"),
     [
-        (["scales 20"], "no warm-up"), (["slurs 30"], "without a rest"), (["slurs 20", "contact 10", "scales 5"], "strains"),
+        (["scales 20"], "no warm-up"), (["slurs 30"], "without a rest"),
+        (["slurs 20", "contact 10", "scales 5"], "strains"),
         (["slurs 20", "rest 5", "slurs 20", "rest 5", "scales 20"], "It ends with scales"),
         (["slurs 20", "rest 5", "slurs 20"], "no music"), (["long-tones 5", "writing-down 10"], ""),
     ],
@@ -189,7 +190,7 @@ def test_what_departs_from_the_rules_is_told_with_the_remedy(lines: list[str], t
 
 
 def test_a_plan_by_lines_keeps_the_whole_range_and_says_what_it_departs_from() -> None:
-    made = Routine("x", "", None, read_lines(["slurs 30 ramp", "scales 20 'x'"[:9]], _tune))
+    made = Routine("x", "", None, read_lines(["slurs 30 ramp", "scales 20"], _tune))
     plan = make_plan(Profile(label="x"), made.minutes, None, made)
     assert [(block.kind, block.minutes) for block in plan.blocks] == [("slurs", 30), ("scales", 20)]
     assert {str(block.high) for block in plan.blocks} == {"G5"}
