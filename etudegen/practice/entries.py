@@ -7,6 +7,9 @@ from dataclasses import asdict, dataclass
 
 from etudegen.practice.items import Item
 
+# Ratings: not yet, and easily.
+WORST, BEST = 1, 4
+
 
 @dataclass(frozen=True, slots=True)
 class KeptBlock:

@@ -14,15 +14,23 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from etudegen.errors import InputError
-from etudegen.practice.entries import Entry, KeptBlock, KeptSession, blocks_of, items_in, text_of_blocks, text_of_items
+from etudegen.practice.entries import (
+    BEST,
+    WORST,
+    Entry,
+    KeptBlock,
+    KeptSession,
+    blocks_of,
+    items_in,
+    text_of_blocks,
+    text_of_items,
+)
 from etudegen.practice.items import Item
 from etudegen.practice.journal_file import JournalFile
 from etudegen.practice.journal_history import history_of
 from etudegen.practice.journal_learning import learn
 from etudegen.practice.spacing import History
 from etudegen.theory.tempo import FASTEST, SLOWEST
-
-WORST, BEST = 1, 4
 
 
 class Journal:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from etudegen.practice.entries import items_in, items_of
+from etudegen.practice.entries import BEST, WORST, items_in, items_of
 from etudegen.practice.items import Item
 from etudegen.practice.spacing import State
 
@@ -20,9 +20,8 @@ if TYPE_CHECKING:
 # Intervals grow long for a motor skill: nothing in the pool is left longer than a month.
 _LONGEST_INTERVAL = 30
 _FIRST_DAY, _LAST_DAY = "", "a"
-# The bounds of what FSRS calls difficulty, and of ratings.
+# The bounds of what FSRS calls difficulty.
 _EASIEST, _HARDEST = 1, 10
-_WORST, _BEST = 1, 4
 _KNOWN = "stability, difficulty, day, rating, easy, step"
 
 
@@ -224,7 +223,7 @@ def _read(row: tuple[Any, ...]) -> Learned:
         and isinstance(difficulty, float)
         and _EASIEST <= difficulty <= _HARDEST
         and all(isinstance(number, int) for number in (rating, easy, step))
-        and _WORST <= rating <= _BEST
+        and WORST <= rating <= BEST
     ):
         raise ValueError(f"a row of the table 'learned' for the day {str(day)[:40]!r} holds what cannot be there")
     last = _noon(datetime.date.fromisoformat(day))

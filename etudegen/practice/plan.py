@@ -16,7 +16,7 @@ from etudegen.practice.literal import departures, pieces_of
 from etudegen.practice.planning.laying import laid
 from etudegen.practice.planning.outline import laid_by_routine
 from etudegen.practice.planning.shares import Order, longest, run_of
-from etudegen.practice.planning.weighing import weights_today
+from etudegen.practice.planning.weighing import of_aims, weights_today
 from etudegen.practice.profile import Aim, Pedals, Profile
 from etudegen.practice.routines import Routine, RoutineBlock
 from etudegen.practice.rules import Part
@@ -118,7 +118,7 @@ def make_plan(
     if routine is not None:
         blocks = _blocks(profile, laid_by_routine(routine, profile, length, returning=returning), returning=returning)
     else:
-        pieces, left_out = laid(replace(order, weights=weights), length)
+        pieces, left_out = laid(of_aims(order, weights), length)
         remarks += [f"{told[0].upper()}{told[1:]}." for told in left_out]
         for piece in pieces:
             row = piece.row

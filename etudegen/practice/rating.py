@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 from etudegen.errors import InputError
 from etudegen.exercises.settings import whole_number
-from etudegen.practice.entries import KeptBlock, KeptSession
+from etudegen.practice.entries import BEST, WORST, KeptBlock, KeptSession
 from etudegen.practice.items import Item, said
-from etudegen.practice.journal import BEST, WORST
 from etudegen.practice.session import kind_name
 from etudegen.theory.tempo import FASTEST, SLOWEST
 

@@ -12,7 +12,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from etudegen.errors import InputError
 from etudegen.practice.levels import level as named
 from etudegen.practice.plan import Plan, make_plan
-from etudegen.practice.planning.aims import aims
+from etudegen.practice.planning.aims import aim_table
 from etudegen.practice.profile import Aim, Pedals, Profile
 from etudegen.practice.routines import read_routine, routine, routine_names
 from etudegen.practice.rules import noise_minutes
@@ -150,7 +150,7 @@ def test_no_two_aims_have_more_than_four_fifths_of_their_minutes_in_common(level
 
 @pytest.mark.parametrize(("level", "aim"), product(["elementary", "advanced"], Aim))
 def test_an_aims_own_are_a_third_and_never_fall_and_blocks_change_by_little(level: str, aim: Aim) -> None:
-    own = aims()[aim].own
+    own = aim_table(aim).own
     instead = named(level).instead
     own = own | {instead[name] for name in own if name in instead}
     before: dict[str, int] = {}

@@ -1,6 +1,5 @@
 """What the aims are made of, as data: materials in playing order, and their shares by the length of session."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -38,9 +37,12 @@ class AimRow:
         return self.shares[-1]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class AimTable:
-    """What an aim is made of; ``own`` are the names of the materials that are just this aim's."""
+    """What an aim is made of; ``own`` are the names of the materials that are just this aim's.
+
+    Two are the same where they were read of the same state of a file.
+    """
 
     about: str
     own: frozenset[str]
@@ -74,6 +76,6 @@ def read_aim(path: Path) -> AimTable:
     return AimTable(file.text("about"), frozenset(own), rows)
 
 
-def aims() -> Mapping[Aim, AimTable]:
-    """Return what each aim is made of."""
-    return {aim: read_aim(templates() / "aims" / f"{aim}.toml") for aim in Aim}
+def aim_table(aim: Aim) -> AimTable:
+    """Return what an aim is made of."""
+    return read_aim(templates() / "aims" / f"{aim}.toml")

@@ -13,6 +13,9 @@ from etudegen.files.tables import Table, read_toml
 from etudegen.files.templates import templates
 from etudegen.practice.rules import LONGEST_SESSION, OWN_MATERIAL, Manner, studies
 
+# Lengths of session up to which fewer minutes are worth it.
+_QUARTER, _HALF, _LONG = 15, 30, 75
+
 
 class Effort(IntEnum):
     """What a material asks of the lips."""
@@ -51,9 +54,6 @@ class Material:
         if self.brief:
             return max(4, self.worth)
         return max(self.worth, 5 if minutes <= _LONG else 6)
-
-
-_QUARTER, _HALF, _LONG = 15, 30, 75
 
 
 def checked_settings(table: Table, key: str, kind: str) -> dict[str, Any]:

@@ -10,9 +10,8 @@ from functools import lru_cache
 
 from etudegen.practice import rules
 from etudegen.practice.levels import Level
-from etudegen.practice.planning.aims import aims
+from etudegen.practice.planning.aims import AimTable
 from etudegen.practice.planning.materials import Effort, Material, materials
-from etudegen.practice.profile import Aim
 from etudegen.practice.rules import Part
 
 _THIRD_FROM = 15
@@ -29,11 +28,11 @@ _ORDER = (
 class Order:
     """What a session is planned for, as far as its shares hang on it.
 
-    ``weights`` are those of the aims; ``missing`` the names of materials that the level knows and this player does not
-    have; ``most`` the most minutes of some materials for this player.
+    ``aims`` are what those that it has are made of, with their weights; ``missing`` the names of materials that the
+    level knows and this player does not have; ``most`` the most minutes of some materials for this player.
     """
 
-    weights: tuple[tuple[Aim, int], ...]
+    aims: tuple[tuple[AimTable, int], ...]
     level: Level
     has_tune: bool
     returning: bool
@@ -41,7 +40,7 @@ class Order:
     most: tuple[tuple[str, int], ...] = ()
 
     def __hash__(self) -> int:
-        return hash((self.weights, self.level.name, self.has_tune, self.returning, self.missing, self.most))
+        return hash((self.aims, self.level.name, self.has_tune, self.returning, self.missing, self.most))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,11 +100,10 @@ def _known(material: Material, order: Order) -> tuple[Material, str]:
 
 def _blended(order: Order, minutes: int) -> tuple[list[Row], list[str]]:
     """Return the rows of all aims by their weights, those of one material joined, with their shares of a session."""
-    total = sum(weight for _, weight in order.weights)
+    total = sum(weight for _, weight in order.aims)
     rows: list[Row] = []
     told: list[str] = []
-    for aim, weight in order.weights:
-        table = aims()[aim]
+    for table, weight in order.aims:
         for row in table.rows:
             share = row.share(minutes) * weight / total
             material, why = _known(row.material, order)
@@ -121,7 +119,7 @@ def _blended(order: Order, minutes: int) -> tuple[list[Row], list[str]]:
             if material.music and not row.material.music:
                 part = Part.MUSIC
             rows.append(Row(part, material, share, row.material.name in table.own, most=_most(material, order)))
-    return _joined(rows, blend=len(order.weights) > 1), list(dict.fromkeys(told))
+    return _joined(rows, blend=len(order.aims) > 1), list(dict.fromkeys(told))
 
 
 def _most(material: Material, order: Order) -> int:

@@ -1,15 +1,21 @@
 """Which of a player's aims a session has: all of them by their weights, or, where one is too small, by turns."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from etudegen.errors import InputError
+from etudegen.practice.planning.aims import aim_table
 from etudegen.practice.planning.shares import Order, practice_minutes
 from etudegen.practice.profile import Aim
 from etudegen.practice.rotation import by_weight
 
 # The least of a block that an aim is worth.
 _A_BLOCK = 5
+
+
+def of_aims(order: Order, weights: Iterable[tuple[Aim, int]]) -> Order:
+    """Return an order for aims with these weights."""
+    return replace(order, aims=tuple((aim_table(aim), weight) for aim, weight in weights))
 
 
 def weights_today(weights: Mapping[Aim, int], order: Order, minutes: int, day: int) -> tuple[tuple[Aim, int], ...]:
@@ -21,8 +27,7 @@ def weights_today(weights: Mapping[Aim, int], order: Order, minutes: int, day: i
     whole = sum(weights.values())
     if not whole:
         raise InputError("no aim has any weight: give one at least, such as flexibility")
-    alone = tuple((aim, weight) for aim, weight in weights.items())
-    third = practice_minutes(replace(order, weights=alone), minutes) / 3
+    third = practice_minutes(of_aims(order, weights.items()), minutes) / 3
     small = {aim for aim, weight in weights.items() if third * weight / whole < _A_BLOCK}
     todays = by_weight(weights, day)
     if len(weights) == 1 or todays in small or len(small) == len(weights):
