@@ -11,7 +11,6 @@ from etudegen.cli.parsing import tell_replaced
 from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError
 from etudegen.files.names import distinct_name
-from etudegen.files.templates import templates
 from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.plain_text import printable
 from etudegen.practice.levels import levels
@@ -21,8 +20,10 @@ from etudegen.practice.routines import (
     Routine,
     checked_routine,
     find_tune,
-    own_folders,
+    folder_for_own,
+    own_routine_names,
     plain_name,
+    routine_file,
     routine_names,
 )
 from etudegen.practice.routines import (
@@ -63,9 +64,10 @@ def routine(
         return
     if not plain_name(name):
         raise InputError(f"name {name!r} is not allowed: letters, digits and hyphens, up to 60, such as morning")
-    folder = own_folders(profile)[0]
+    folder = folder_for_own(profile)
     if copy is not None:
-        content = _content_of(copy, profile)
+        find_routine(copy, profile)
+        content = routine_file(copy, profile).read_bytes()
         made = None
     else:
         lines = [line for line in blocks or _lines_of(from_file) if line.strip()]
@@ -113,25 +115,8 @@ def _lines_of(file: Path | None) -> list[str]:
     return [line for line in lines if line and not line.startswith("#")]
 
 
-def _content_of(name: str, profile: Path | None) -> bytes:
-    find_routine(name, profile)
-    places = (
-        [Path(name)]
-        if name.endswith(".toml")
-        else [
-            *(folder / f"{name}.toml" for folder in own_folders(profile)),
-            templates() / "routines" / f"{name}.toml",
-        ]
-    )
-    for place in places:
-        if place.is_file():
-            return place.read_bytes()
-    raise InputError(f"unknown routine {name!r}")
-
-
 def _listed(profile: Path | None) -> list[str]:
-    own = sorted({path.stem for folder in own_folders(profile) if folder.is_dir() for path in folder.glob("*.toml")})
-    names = [*own, *(each for each in routine_names() if each not in own)]
+    names = list(dict.fromkeys((*own_routine_names(profile), *routine_names())))
     width = max(map(len, names)) + 2
     told = []
     for each in names:

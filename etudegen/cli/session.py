@@ -34,7 +34,7 @@ from etudegen.files.writing import Written
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.items import Item
 from etudegen.practice.profile import Profile, read_profile
-from etudegen.practice.routines import routine as find_routine
+from etudegen.practice.routines import asked_for
 from etudegen.practice.session import Session, make_session
 from etudegen.practice.spacing import History
 from etudegen.study import Paper
@@ -67,19 +67,14 @@ def session_of(
     profile: Path | None = None,
     with_rests: bool = False,
 ) -> Session:
-    """Return the session that a command line asks for; a routine that is kept to the minute says how long it is."""
-    name = routine if routine is not None else playing.routine or None
-    chosen = find_routine(name, profile) if name is not None else None
-    if chosen is not None and chosen.literal:
-        if minutes not in (None, chosen.minutes):
-            raise InputError(f"the routine {chosen.name!r} is {chosen.minutes} minutes long: leave out --minutes")
-        minutes = chosen.minutes
-    elif with_rests:
+    """Return the session that a command line asks for."""
+    chosen, length = asked_for(routine, minutes, (playing.routine, playing.minutes_per_day), profile)
+    if with_rests and (chosen is None or not chosen.literal):
         raise InputError("--with-rests is for a routine of your own whose blocks have minutes: others have rests")
     return make_session(
         playing,
         day,
-        minutes if minutes is not None else playing.minutes_per_day,
+        length,
         aims_of(aims),
         chosen,
         history,

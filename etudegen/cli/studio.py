@@ -58,8 +58,6 @@ def studio(
     from etudegen.sheets.studio import BookRequest, make_books  # noqa: PLC0415 - planning needs no engraver
 
     day, length, together = read_day(date), read_minutes(minutes), whole_number("workers", 1, _MOST_WORKERS)(workers)
-    if routine is not None:
-        find_routine(routine)
     requests = [
         BookRequest(
             file,
@@ -75,6 +73,9 @@ def studio(
         )
         for file in profiles_in(folder)
     ]
+    if routine is not None:
+        # One sentence for all: they have their routines in one folder.
+        find_routine(routine, requests[0].profile_file)
     books = []
     with typer.progressbar(length=len(requests), file=sys.__stderr__, hidden=not sys.stderr.isatty()) as progress:
         for book in make_books(requests, together, tell=lambda said: typer.echo(f"etudegen: {said}", err=True)):

@@ -22,6 +22,7 @@ from etudegen.practice.planning.materials import own_settings
 from etudegen.practice.routines import RoutineBlock
 from etudegen.practice.rules import LONGEST_SESSION, OWN_MATERIAL, Manner, Part
 from etudegen.theory.keys import KeyOrder, all_tonics, in_order, parse_keys
+from etudegen.theory.progressions import parse_progression
 
 REST = "rest"
 _TEMPO = re.compile(r"=?(\d+)bpm|=(\d+)")
@@ -44,6 +45,7 @@ _PART_OF = {
     "transpose": Part.MUSIC, "writing-down": Part.MUSIC, REST: Part.REST,
 }  # fmt: skip
 _WHY = "As you asked for it."
+_BEATS = 4
 _ALL_KEYS = tuple(in_order(all_tonics(), KeyOrder.FOURTHS, 0))
 
 
@@ -175,6 +177,12 @@ def _settings(line: _Line, kind: str, minutes: int, words: list[tuple[str, bool]
 def _setting(line: _Line, kind: str, minutes: int, word: str, *, quoted: bool) -> tuple[str, Any]:
     """Return which setting a word is, and its value."""
     if quoted and kind in _QUOTED:
+        if kind in OWN_MATERIAL:
+            # What no exercise looks at is looked at here.
+            try:
+                parse_progression(word, _BEATS)
+            except InputError as error:
+                raise line.wrong(str(error)) from error
         return _QUOTED[kind], word
     if quoted:
         raise line.wrong(f"{kind} takes nothing in quotes: {', '.join(_QUOTED)} do", line.text.replace("'", ""))

@@ -50,10 +50,6 @@ class Use:
     longest: int
     aims: tuple[str, ...]
 
-    def serves(self, minutes: int, aim: str) -> bool:
-        """Tell whether it is made for a session of so many minutes with this aim."""
-        return self.shortest <= minutes <= self.longest and (aim in self.aims or ANY in self.aims)
-
 
 @dataclass(frozen=True, slots=True)
 class Routine:
@@ -117,12 +113,6 @@ def _use(file: Table) -> Use:
 
 
 @read_once
-def _use_of(path: Path) -> Use:
-    """Return what a routine is made for, without a look at its blocks: these load the kinds of exercise."""
-    return _use(read_toml(path))
-
-
-@read_once
 def read_routine(path: Path) -> Routine:
     """Read a routine; raise :class:`InputError` with file, key, value and what is allowed."""
     if not os.path.isfile(path):
@@ -145,9 +135,10 @@ def _literal(path: Path, file: Table) -> Routine:
     from etudegen.practice.routine_lines import read_lines  # noqa: PLC0415
 
     file.only("about", "lines")
+    about, lines = file.text("about", ""), list(file.texts("lines", MOST_BLOCKS))
     try:
-        blocks = read_lines(list(file.texts("lines", MOST_BLOCKS)), partial(find_tune, folders=(path.parent,)))
-        return checked_routine(Routine(path.stem, file.text("about", ""), None, blocks))
+        blocks = read_lines(lines, partial(find_tune, folders=(path.parent,)))
+        return checked_routine(Routine(path.stem, about, None, blocks))
     except InputError as error:
         raise InputError(f"{path}: {error}") from error
 
@@ -184,46 +175,57 @@ def routine_names() -> tuple[str, ...]:
     return _names_in(templates() / "routines")
 
 
-def _packaged(name: str) -> Path:
-    return templates() / "routines" / f"{name}.toml"
-
-
-def own_folders(profile: Path | None) -> tuple[Path, ...]:
-    """Return where a player's own routines are looked for: beside the profile, then in the folder one is in."""
+def _own_folders(profile: Path | None) -> tuple[Path, ...]:
     return (*([profile.parent / "routines"] if profile else []), Path("routines"))
 
 
-def routine(name: str, profile: Path | None = None) -> Routine:
-    """Return a routine by its path (anything that ends in ``.toml``) or name: a player's own before the packaged.
+def folder_for_own(profile: Path | None) -> Path:
+    """Return where a player's own routines are put: beside the profile, without one in the folder one is in."""
+    return _own_folders(profile)[0]
 
-    A player's own are in a folder ``routines`` beside the profile, or in the folder one is in.
+
+def own_routine_names(profile: Path | None) -> tuple[str, ...]:
+    """Return the names of a player's own routines: beside the profile, and in the folder one is in."""
+    return tuple(sorted({name for folder in _own_folders(profile) if folder.is_dir() for name in _names_in(folder)}))
+
+
+def routine_file(name: str, profile: Path | None = None) -> Path:
+    """Return the file of a routine by its path (anything that ends in ``.toml``) or name.
+
+    A player's own come before the packaged. Raises :class:`InputError` with the names there are.
     """
     if name.endswith(".toml"):
-        return read_routine(Path(name))
-    own = [folder / f"{name}.toml" for folder in own_folders(profile)] if plain_name(name) else []
-    for path in own:
-        if os.path.isfile(path):
-            return read_routine(path)
-    if name not in routine_names():
-        there = [each for folder in own_folders(profile) if folder.is_dir() for each in _own_names(folder)]
-        raise InputError(
-            f"unknown routine {name!r}: choose one of {', '.join([*there, *routine_names()])}, or name a .toml file"
-        )
-    return read_routine(_packaged(name))
+        return Path(name)
+    if plain_name(name):
+        for folder in (*_own_folders(profile), templates() / "routines"):
+            if os.path.isfile(folder / f"{name}.toml"):
+                return folder / f"{name}.toml"
+    known = ", ".join(dict.fromkeys((*own_routine_names(profile), *routine_names())))
+    raise InputError(f"unknown routine {name!r}: choose one of {known}, or name a .toml file")
 
 
-def _own_names(folder: Path) -> list[str]:
-    return sorted(path.stem for path in folder.glob("*.toml"))
+def routine(name: str, profile: Path | None = None) -> Routine:
+    """Return a routine by its path or name; see :func:`routine_file`."""
+    return read_routine(routine_file(name, profile))
+
+
+def asked_for(
+    named: str | None, minutes: int | None, usual: tuple[str, int], profile: Path | None
+) -> tuple[Routine | None, int]:
+    """Return the routine that a session follows, if any, and how long the session is.
+
+    ``named`` and ``minutes`` are what was asked for, ``usual`` what the player has where nothing was. A routine that is
+    kept to the minute says how long it is. Raises :class:`InputError` where other minutes are asked for.
+    """
+    name = named if named is not None else usual[0]
+    chosen = routine(name, profile) if name else None
+    if chosen is None or not chosen.literal:
+        return chosen, usual[1] if minutes is None else minutes
+    if minutes not in (None, chosen.minutes):
+        raise InputError(f"the routine {chosen.name!r} is {chosen.minutes} minutes long: leave out --minutes")
+    return chosen, chosen.minutes
 
 
 def plain_name(name: str) -> bool:
     """Tell whether a name of a routine is one: of letters, digits and hyphens, and no way to another folder."""
     return re.fullmatch(r"\w[\w-]{0,59}", name) is not None
-
-
-def routine_for(minutes: int, aim: Aim, *, returning: bool) -> Routine:
-    """Return the packaged routine for a session, one made for just this aim before one for any."""
-    wanted = RETURN if returning else str(aim)
-    uses = {name: _use_of(_packaged(name)) for name in routine_names()}
-    fitting = {name: use for name, use in uses.items() if use.serves(minutes, wanted)}
-    return routine(min(fitting, key=lambda name: (wanted not in fitting[name].aims, len(fitting[name].aims), name)))

@@ -84,7 +84,7 @@ def book_files(
     with each tune, or key of one, that had to be left out, and ``check`` with all names before anything is engraved.
     """
     words = [name, session.day.isoformat(), f"{session.plan.minutes}-min"]
-    words += [*(str(aim) for aim, _ in session.plan.weights), *(["letter"] if paper is Paper.LETTER else [])]
+    words += [*_aims_in_names(session), *(["letter"] if paper is Paper.LETTER else [])]
     name = "-".join([*words, *([f"{level:g}-dba".replace(".", "-")] if level is not None else [])])
     tune_scores, session = _tune_scores(session, paper, tell)
     entries = list(_entries(session, paper, level))
@@ -102,6 +102,12 @@ def book_files(
     contents = {sound: _sound(session, scores)} if audio else {}
     contents |= {files[place]: musicxml(score) for place, score in scores.items()}
     return {f"{name}.pdf": engraver.pdf(), **contents}
+
+
+def _aims_in_names(session: Session) -> list[str]:
+    """Return the aims as files are called by them: with their weights where these tell one session from another."""
+    alike = len({weight for _, weight in session.plan.weights}) <= 1
+    return [str(aim) if alike else f"{aim}-{weight}" for aim, weight in session.plan.weights]
 
 
 def book_of(session: Session, paper: Paper, level: float | None = None) -> Book:

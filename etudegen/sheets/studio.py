@@ -28,7 +28,7 @@ from etudegen.files.templates import templates
 from etudegen.files.writing import digest, write_in_place
 from etudegen.practice.journal import Journal
 from etudegen.practice.profile import Aim, read_profile
-from etudegen.practice.routines import own_folders, routine
+from etudegen.practice.routines import asked_for, routine_file
 from etudegen.practice.session import make_session
 from etudegen.sheets.session import make_book
 from etudegen.study import Paper
@@ -79,23 +79,18 @@ class BookRequest:
         """Return what tells whether a book made before is still the one asked for."""
         profile = read_profile(self.profile_file)
         history = Journal(self.journal).history(self.profile_file, self.day)
+        name = profile.routine if self.routine is None else self.routine
         try:
             told = (
                 __version__, self.profile_file.read_bytes(),
                 [tune.read_bytes() for tune in profile.tunes if tune.is_file()],
-                _routine_files(self.routine or profile.routine, self.profile_file),
+                routine_file(name, self.profile_file).read_bytes() if name else b"",
                 [path.read_bytes() for path in sorted(templates().rglob("*.toml"))],
                 self.day, self.minutes, self.aim, self.routine, self.paper, self.level, history,
             )  # fmt: skip
         except OSError as error:
             raise InputError(f"cannot read {str(error.filename)!r}: {error.strerror}") from error
         return hashlib.sha256(repr(told).encode()).hexdigest()
-
-
-def _routine_files(name: str, profile: Path) -> list[bytes]:
-    """Return what a routine of the player's own says, which is not among the templates."""
-    places = [Path(name)] if name.endswith(".toml") else [folder / f"{name}.toml" for folder in own_folders(profile)]
-    return [place.read_bytes() for place in places if name and place.is_file()]
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,13 +124,13 @@ def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
         with Engraver(parts=parts) as engraver:
             profile = read_profile(request.profile_file)
             journal = Journal(request.journal)
-            name = request.routine or profile.routine
-            chosen = routine(name, request.profile_file) if name else None
-            asked = request.minutes if request.minutes is not None else profile.minutes_per_day
+            chosen, length = asked_for(
+                request.routine, request.minutes, (profile.routine, profile.minutes_per_day), request.profile_file
+            )
             session = make_session(
                 profile,
                 request.day,
-                chosen.minutes if chosen is not None and chosen.literal else asked,
+                length,
                 request.aim,
                 chosen,
                 journal.history(request.profile_file, request.day),

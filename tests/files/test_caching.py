@@ -11,7 +11,7 @@ from etudegen.errors import InputError
 from etudegen.files.caching import read_once
 from etudegen.files.templates import templates
 from etudegen.instrument.catalogue import read_instrument
-from etudegen.practice.routines import read_routine, routine_for
+from etudegen.practice.routines import read_routine
 from etudegen.theory import library, symbols
 from etudegen.theory.scales import scale_names
 from etudegen.theory.symbols import parse_symbol
@@ -131,14 +131,3 @@ def test_a_change_of_what_is_packaged_is_seen_in_the_same_process(tmp_path: Path
         _write(theory / f"{name}.toml", begins + (theory / f"{name}.toml").read_text(encoding="utf-8"))
     assert "plain" in scale_names()
     assert parse_symbol("Cxyz").quality.name == "plain"
-
-
-def test_a_session_reads_the_blocks_of_one_routine_only(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The others load kinds of exercise that the session does not have."""
-    from etudegen.practice import routines
-
-    read = []
-    real = routines.routine
-    monkeypatch.setattr(routines, "routine", lambda name: read.append(name) or real(name))
-    assert routine_for(60, "range", returning=False).name == "hour-range"
-    assert read == ["hour-range"]

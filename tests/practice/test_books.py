@@ -444,6 +444,8 @@ def test_what_is_asked_for_differently_is_another_book_of_the_same_player(tmp_pa
         (profile, "--aim", "sound", "--paper", "Letter"),
         (profile, "--aim", "sound", "--level", "95"),
         (profile, "--aim", "sound", "--routine", "quarter-hour"),
+        (profile, "--aim", "sound=9", "--aim", "jazz=10", "--routine", "three-hours"),
+        (profile, "--aim", "sound=10", "--aim", "jazz=9", "--routine", "three-hours"),
         (str(tmp_path / "b" / "chair.toml"), "--aim", "sound"),
     )
     for order in orders:
@@ -452,6 +454,21 @@ def test_what_is_asked_for_differently_is_another_book_of_the_same_player(tmp_pa
         assert code == 0
         assert "replaced" not in told
     assert len(list(Path(out).glob("*.pdf"))) == len(orders)
+
+
+@pytest.mark.usefixtures("plain_press")
+def test_the_studio_follows_a_routine_beside_the_profiles_as_a_session_does(tmp_path: Path, capsys) -> None:
+    profile, out = tmp_path / "chair.toml", ("--out", str(tmp_path / "books"))
+    assert _said(capsys, "profile", str(profile), "--low", "C4", "--high", "C5")[0] == 0
+    assert _said(capsys, "routine", "noon", "long-tones 10", "--profile", str(profile))[0] == 0
+    studio = ("studio", str(tmp_path), *_DAY, *out)
+    assert _said(capsys, *studio, "--routine", "noon")[0] == 0
+    assert "(unchanged)" in _said(capsys, *studio, "--routine", "noon")[1]
+    code, _, err = _said(capsys, *studio, "--routine", "noon", "--minutes", "20")
+    assert (code, "'noon' is 10 minutes long: leave out --minutes" in err) == (2, True)
+    code, _, err = _said(capsys, *studio, "--routine", "nonesuch")
+    assert (code, len(err.splitlines())) == (2, 1)
+    assert "choose one of noon, half-hour" in err
 
 
 @pytest.mark.usefixtures("plain_press")

@@ -124,6 +124,7 @@ SLIPS = {
     "improvising 20 Dm7 G7": "chord changes stand in quotes",
     "improvising 20 | Dm7 |": "chord changes stand in quotes",
     "improvising 20 '| Dm7": "a quotation mark is open",
+    "improvising 20 '| H7 | zz |'": "cannot read the chord 'H7'",
     "transpose 20 all": "which tune it is is missing: say 'transpose quay-waltz 20 all'",
     "transpose quay-walz 20": "there is no tune 'quay-walz'",
     "scales 15 bb": "'bb' is no key: keys are written like C, Bb or F#",
@@ -158,6 +159,23 @@ def test_a_slip_in_a_routine_costs_no_file(tmp_path: Path, monkeypatch: pytest.M
         assert len(done.stderr.splitlines()) == 1
     assert run("routine", "../wrong", "slurs 20").returncode == 2
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        ('lines = "slurs 20"', "lines is 'slurs 20': it must be a list"),
+        ('lines = ["slurs 20"]\nshare = 3', "unknown key 'share'"),
+        ('lines = ["20 slurs"]', "block 1 ('20 slurs'): the kind comes first"),
+        ('lines = ["slurs 5"]', "its blocks add up to 5 minutes"),
+    ],
+)
+def test_a_file_that_makes_no_sense_is_named_once(content: str, told: str, tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text(content, encoding="utf-8")
+    with pytest.raises(InputError) as error:
+        routine(str(tmp_path / "mine.toml"))
+    assert told in str(error.value)
+    assert str(error.value).count("mine.toml") == 1
 
 
 @pytest.mark.parametrize("lines", [_MORNING, ("slurs 60 ramp",), ("contact 10", "range 10"), ("scales 30", "bends 30")])
