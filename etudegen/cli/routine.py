@@ -31,6 +31,7 @@ from etudegen.practice.routines import (
 )
 
 _LONGEST_FILE = 100_000
+_LONGEST_ABOUT = 200
 
 
 def routine(
@@ -64,6 +65,8 @@ def routine(
         return
     if not plain_name(name):
         raise InputError(f"name {name!r} is not allowed: letters, digits and hyphens, up to 60, such as morning")
+    if len(about) > _LONGEST_ABOUT:
+        raise InputError(f"about of {len(about)} characters is too long: allowed are {_LONGEST_ABOUT}")
     folder = folder_for_own(profile)
     if copy is not None:
         find_routine(copy, profile)

@@ -42,6 +42,8 @@ BESIDES = {
     "studio": ["--out", NOWHERE, "empty"],
     "profile": ["band/first.toml"],
     "log": ["--profile", "band/first.toml", "--block", "1", "--rating", "2"],
+    "history": ["--profile", "band/first.toml"],
+    "routine": ["morning", "slurs 20"],
     "transpose": ["--format", "midi", "--out", NOWHERE, "--keys", "C", "tune.musicxml"],
     "play-along": ["--sound", "none", "--out", NOWHERE, "tune.musicxml"],
     "kinds": ["--json"],
