@@ -22,6 +22,7 @@ from etudegen.practice.profile import Profile
 from etudegen.practice.rotation import todays, turned
 from etudegen.study import Study
 from etudegen.theory.rhythm import Rhythm
+from etudegen.theory.tempo import at_or_below
 
 # What comes after the rhythm that a sheet usually has, where there is time for more.
 _RHYTHMS = (Rhythm.EIGHTHS, Rhythm.TRIPLETS, Rhythm.SIXTEENTHS)
@@ -131,7 +132,9 @@ def _sheet(kind: Kind, choice: Choice, parameters: Common, profile: Profile, tod
     """Return the sheet of a choice at the fastest tempo for everything that moves on it."""
     returning = profile.days_since_played >= rules.WEEKS_OFF
     tempi = (rules.working_tempo(profile.clean_tempo(rhythm), returning=returning) for rhythm in parameters.rhythms)
-    made = replace(parameters, tempo=min(parameters.tempo, *tempi))
+    tempo = min(parameters.tempo, *tempi)
+    # Slower than the slowest mark of a metronome a player counts in halves of the beat: the tempo stays.
+    made = replace(parameters, tempo=min(tempo, at_or_below(tempo)))
     if not choice.unit_setting:
         return Sheet(kind, choice, made)
     setting = settings_of(kind.parameters)[choice.unit_setting]
