@@ -6,7 +6,7 @@ from etudegen.errors import InputError
 
 SLOWEST, FASTEST = 20, 300
 # The marks on a metronome with a pendulum, in beats a minute; common practice, no source.
-METRONOME = (
+METRONOME: tuple[int, ...] = (
     *range(40, 60, 2),
     *range(60, 72, 3),
     *range(72, 120, 4),
