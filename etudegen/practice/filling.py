@@ -17,7 +17,7 @@ from etudegen.practice.plan import Block
 from etudegen.practice.pools import Sheet, Today, sheets_for
 from etudegen.practice.profile import Profile
 from etudegen.study import Line, Rest, Study, total
-from etudegen.theory.tempo import SLOWEST, seconds
+from etudegen.theory.tempo import METRONOME, SLOWEST, at_or_above, seconds
 
 _MOST_ROUNDS = 12
 # With less of its time taken up a block is filled with whatever fits, were it a sheet of one line.
@@ -231,12 +231,20 @@ def _lasts(studies: list[Study]) -> Fraction:
     return sum((seconds(_duration(study.lines), study.tempo) for study in studies), Fraction(0))
 
 
+def _slower(tempo: int, share: Fraction) -> int:
+    """Return the slowest mark of a metronome at which a sheet takes no longer than a share of its tempo allows."""
+    slow = tempo * share
+    if slow < METRONOME[0]:
+        return max(SLOWEST, round(slow))
+    return min(tempo, at_or_above(slow))
+
+
 def _to_time(studies: list[Study], wanted: int) -> list[Study]:
     """Return the studies at the tempi, and with the bars of rest, that make them last so many seconds."""
     share = min(Fraction(1), max(rules.SLOWEST_SHARE, _lasts(studies) / wanted))
     # The sheet of a contact set tells its time, which hangs on the tempo.
     if studies[0].contact_seconds is None:
-        studies = [replace(study, tempo=max(SLOWEST, round(study.tempo * share))) for study in studies]
+        studies = [replace(study, tempo=_slower(study.tempo, share)) for study in studies]
     missing = wanted - _lasts(studies)
     if missing > 0:
         studies = _with_more_rest(studies, missing)

@@ -23,6 +23,7 @@ from etudegen.practice.rotation import turned
 from etudegen.practice.spacing import History, todays
 from etudegen.study import Study
 from etudegen.theory.rhythm import Rhythm
+from etudegen.theory.tempo import at_or_below
 
 # How many of a kind a day has where nothing is known of it.
 _PLACES = 4
@@ -137,7 +138,9 @@ def _sheet(kind: Kind, choice: Choice, parameters: Common, profile: Profile, tod
     """Return the sheet of a choice at the fastest tempo for everything that moves on it."""
     returning = profile.days_since_played >= rules.WEEKS_OFF
     tempi = (rules.working_tempo(profile.clean_tempo(rhythm), returning=returning) for rhythm in parameters.rhythms)
-    made = replace(parameters, tempo=min(parameters.tempo, *tempi))
+    tempo = min(parameters.tempo, *tempi)
+    # Slower than the slowest mark of a metronome a player counts in halves of the beat: the tempo stays.
+    made = replace(parameters, tempo=min(tempo, at_or_below(tempo)))
     if not choice.unit_setting:
         return Sheet(kind, choice, made)
     setting = settings_of(kind.parameters)[choice.unit_setting]

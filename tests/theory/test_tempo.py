@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from etudegen.errors import InputError
-from etudegen.theory.tempo import checked_tempo, seconds
+from etudegen.theory.tempo import METRONOME, at_or_above, at_or_below, checked_tempo, seconds, steps
 from tests.reference.tables import value
 
 _TEMPI = st.integers(20, 300)
@@ -57,3 +57,19 @@ def test_a_tempo_that_a_metronome_has_is_taken_as_it_is(tempo):
 def test_a_tempo_out_of_reach_is_refused_with_the_bounds(tempo):
     with pytest.raises(InputError, match="20 to 300"):
         checked_tempo(tempo)
+
+
+@pytest.mark.parametrize(
+    ("tempo", "below", "above"),
+    [(20, 40, 40), (40, 40, 40), (61, 60, 63), (117, 116, 120), (133, 132, 138), (300, 208, 208)],
+)
+def test_a_tempo_lies_between_two_marks_of_a_metronome(tempo, below, above):
+    """Read off the scale of a metronome with a pendulum."""
+    assert (at_or_below(tempo), at_or_above(tempo)) == (below, above)
+
+
+def test_steps_go_from_mark_to_mark_and_stay_on_the_scale():
+    """Read off the same scale."""
+    assert len(METRONOME) == 39
+    assert [steps(72, by) for by in (-2, -1, 0, 1, 2)] == [66, 69, 72, 76, 80]
+    assert (steps(42, -4), steps(200, 4)) == (40, 208)
