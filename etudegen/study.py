@@ -178,7 +178,8 @@ class Line:
     ``label`` hangs left of the staff; ``heading`` opens a new stage above it; ``sharps`` is its key signature,
     negative for flats, and ``mode`` is ``major``, ``minor`` or not said. ``chords`` are the symbols above it (None for
     no chord), each with its distance from the beginning. ``measures`` say what is not plain about its first measures:
-    where they are fewer than the line has, whole measures of the study's metre follow.
+    where they are fewer than the line has, whole measures of the study's metre follow. It is played ``times`` times
+    between repeat signs, its rests too.
     """
 
     label: str
@@ -190,6 +191,7 @@ class Line:
     mode: str = ""
     texts: tuple[Text, ...] = ()
     hairpins: tuple[Hairpin, ...] = ()
+    times: int = 1
 
     @property
     def tones(self) -> Iterator[Tone]:
@@ -198,12 +200,12 @@ class Line:
 
     @property
     def duration(self) -> Fraction:
-        """Length in quarter notes, rests included, as it is written."""
+        """Length in quarter notes, rests included, as it is written: once."""
         return total(event.duration for event in self.events)
 
     @property
     def is_played_as_it_stands(self) -> bool:
-        """Whether nothing of it is repeated, jumped over, held, or at another tempo than the study's."""
+        """Whether nothing within it is repeated, jumped over, held, or at another tempo than the study's."""
         signs = (each.tempo or each.repeat_starts or each.repeat_ends or each.ending for each in self.measures)
         return not (any(signs) or any(event.fermata for event in self.events))
 
@@ -217,7 +219,11 @@ class Line:
     def all_measures(self, metre: Metre) -> tuple[Measure, ...]:
         """Return its measures, those that need no saying too, up to the end of the line."""
         bar, left = bar_length(metre), self.duration - sum((each.length for each in self.measures), Fraction(0))
-        return (*self.measures, *(Measure(bar) for _ in range(-(-left // bar))))
+        measures = (*self.measures, *(Measure(bar) for _ in range(-(-left // bar))))
+        if self.times == 1:
+            return measures
+        closed = (*measures[:-1], replace(measures[-1], repeat_ends=True, repeat_times=self.times))
+        return (replace(closed[0], repeat_starts=True), *closed[1:])
 
     def spans(self, metre: Metre, tempo: int) -> Iterator[tuple[Fraction, Fraction, Fraction]]:
         """Yield for each measure, in the order in which they are played, its start, its end and its tempo."""
@@ -291,7 +297,8 @@ class Study:
 
     def _seconds(self, line: Line, *, playing: bool) -> Fraction:
         if not line.measures or line.is_played_as_it_stands:
-            return seconds(total(tone.duration for tone in line.tones) if playing else line.duration, self.tempo)
+            once = total(tone.duration for tone in line.tones) if playing else line.duration
+            return seconds(line.times * once, self.tempo)
         counted = [
             (at, at + event.duration, FERMATA if event.fermata else 1)
             for at, event in line.timed()

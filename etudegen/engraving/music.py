@@ -176,6 +176,8 @@ def _measure_text(measure: Measure, metre: tuple[int, int]) -> str:
     if irregular:
         parts.insert(-1, rf"\bar-of #{length}")
         parts.append(rf"\bar-of #{Fraction(*metre)}")
+    if measure.times:
+        parts.append(rf"\times-played {quoted(measure.times)}")
     if measure.repeat_ends:
         parts.append(r'\bar ":|."')
     elif measure.barline:

@@ -83,7 +83,7 @@ class Measure:
     """A bar of signs, or ``rest_bars`` bars of counted rest; with what changes at its start.
 
     ``new_system`` begins a line of music, ``new_phrase`` a system within one; ``ending`` is the number over a bracket
-    that begins here.
+    that begins here; ``times`` is said at its end.
     """
 
     signs: tuple[Sign, ...]
@@ -104,6 +104,7 @@ class Measure:
     ending: str = ""
     ending_stops: bool = False
     rehearsal: str = ""
+    times: str = ""
 
     def length(self, metre: tuple[int, int]) -> Fraction:
         """Return how long it is, in whole notes, in a metre."""

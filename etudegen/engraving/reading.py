@@ -27,6 +27,7 @@ from etudegen.notation.marks import (
     PartialNumber,
     PhraseLayout,
     Remark,
+    RepeatTimes,
     StageHeading,
     SungLyric,
     SwingMark,
@@ -135,13 +136,15 @@ class _Reader:
         signs = [element for element in elements if isinstance(element, (Note, Rest))]
         rest_bars = 0
         barline = measure.rightBarline
+        last = measure
         if len(signs) == 1 and signs[0].isRest and signs[0].fullMeasure:
             counted = self._counted.get(id(signs[0]))
             if counted is not None and not counted.isFirst(signs[0]):
                 return []
             rest_bars = len(counted) if counted is not None else 1
             if counted is not None:
-                barline = counted.getLast().getContextByClass(stream.Measure).rightBarline
+                last = counted.getLast().getContextByClass(stream.Measure)
+                barline = last.rightBarline
         texts = {type(text): str(text.content) for text in _of_class(elements, TextExpression)}
         tempo = next(iter(_of_class(elements, MetronomeMark)), None)
         return [
@@ -152,6 +155,7 @@ class _Reader:
                 new_phrase=any(isinstance(layout, PhraseLayout) for layout in elements),
                 label=texts.get(LineLabel, ""),
                 heading=texts.get(StageHeading, ""),
+                times=next((str(text.content) for text in last.getElementsByClass(RepeatTimes)), ""),
                 barline="" if barline is None or isinstance(barline, Repeat) else str(barline.type),
                 clef=next((clef.name for clef in _of_class(elements, Clef)), ""),
                 sharps=next((key.sharps for key in _of_class(elements, KeySignature)), None),

@@ -6,10 +6,10 @@ several signs, the second is ``line-3-event-7-2``. Words about them end in their
 
 import re
 
-LABEL, HEADING, PARTIAL, REMARK = "label", "heading", "partial", "remark"
+LABEL, HEADING, PARTIAL, REMARK, TIMES = "label", "heading", "partial", "remark", "times"
 SWING = "swing"
 TONGUE = "tongue"
-_MARK = re.compile(rf"(line-[0-9]+(?:-event-[0-9]+)?)-({LABEL}|{HEADING}|{PARTIAL}|{REMARK})")
+_MARK = re.compile(rf"(line-[0-9]+(?:-event-[0-9]+)?)-({LABEL}|{HEADING}|{PARTIAL}|{REMARK}|{TIMES})")
 _SIGN = re.compile(r"(line-[0-9]+-event-[0-9]+)(?:-([0-9]+))?")
 _LINE = re.compile(r"line-[0-9]+")
 

@@ -24,6 +24,7 @@ from etudegen.notation.marks import (
     PartialNumber,
     PhraseLayout,
     Remark,
+    RepeatTimes,
     SungLyric,
     TongueSyllable,
 )
@@ -44,6 +45,8 @@ _MARKS = {
 _SMALL_POINTS = 7
 # Common practice, no source: tunes and changes are read four measures to a system.
 _MEASURES_IN_A_PHRASE = 4
+# What a repeat sign means where nothing is said.
+_TWICE = 2
 
 
 class SheetMeasure(stream.Measure):  # type: ignore[misc]
@@ -97,6 +100,7 @@ class LineWriter:
             self._write_hairpin(hairpin)
         self._write_endings()
         self._write_phrases()
+        self._write_times()
 
     @property
     def _measure(self) -> Measure:
@@ -275,7 +279,7 @@ class LineWriter:
         if plan.repeat_starts:
             measure.leftBarline = Repeat("start")
         if plan.repeat_ends:
-            measure.rightBarline = Repeat("end", times=plan.repeat_times if plan.repeat_times > 2 else None)
+            measure.rightBarline = Repeat("end", times=plan.repeat_times if plan.repeat_times > _TWICE else None)
         elif plan.double_bar:
             measure.rightBarline = Barline("double")
 
@@ -303,6 +307,16 @@ class LineWriter:
             bracket += [measure] if plan.ending else []
             if plan.ending_stops and bracket:
                 self._part.insert(0, RepeatBracket(bracket, number=plan.ending))
+
+    def _write_times(self) -> None:
+        """Say how often a repeated line is played, and anything else that is played more than twice."""
+        for plan, measure in zip(self.plan, self.measures, strict=True):
+            if plan.repeat_ends and (plan.repeat_times > _TWICE or self._line.times > 1):
+                mark = placed(RepeatTimes(f"{plan.repeat_times} times"), "above")
+                if self._line.times > 1:
+                    mark.id = ids.mark(ids.line(self._number), ids.TIMES)
+                mark.style.fontStyle = "italic"
+                measure.insert(opFrac(plan.length), mark)
 
     def _write_phrases(self) -> None:
         """Begin a new system before each phrase of a tune or a progression."""

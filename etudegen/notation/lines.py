@@ -17,11 +17,15 @@ _WHOLE_STEP = 2
 
 @dataclass(frozen=True, slots=True)
 class _Begun:
-    """Where a line begins: the number of its first measure, and what holds there."""
+    """Where a line begins: the number of its first measure, and what holds there.
+
+    ``tempo`` is that of the line where it is not the one that the part begins with.
+    """
 
     place: int
     metre: Metre
     sharps: int
+    tempo: int | None
 
 
 def lines_of(measures: Sequence[ReadMeasure], hairpins: Sequence[ReadHairpin], own: OwnMarks) -> tuple[Line, ...]:
@@ -36,11 +40,13 @@ def lines_of(measures: Sequence[ReadMeasure], hairpins: Sequence[ReadHairpin], o
 
 def _begun(measures: Sequence[ReadMeasure], own: OwnMarks) -> Iterator[_Begun]:
     metre, sharps = (4, 4), 0
+    first = tempo = measures[0].plan.tempo
     for place, measure in enumerate(measures):
+        tempo = measure.plan.tempo or tempo
         metre = measure.plan.metre or metre
         sharps = sharps if measure.plan.sharps is None else measure.plan.sharps
         if place == 0 or (own.is_ours and own.measures[place].begins_line):
-            yield _Begun(place, metre, sharps)
+            yield _Begun(place, metre, sharps, None if tempo == first else tempo)
 
 
 def _line(measures: Sequence[ReadMeasure], begun: _Begun, hairpins: Sequence[ReadHairpin], own: OwnMarks) -> Line:
@@ -55,6 +61,9 @@ def _line(measures: Sequence[ReadMeasure], begun: _Begun, hairpins: Sequence[Rea
     opening = replace(measures[0].plan, metre=begun.metre, sharps=None)
     plans = (opening, *(measure.plan for measure in measures[1:]))
     texts = own.measures[begun.place].texts if own.is_ours else {}
+    times = 1
+    if own.is_ours and ids.TIMES in own.measures[begun.place + len(measures) - 1].texts:
+        plans, times = _without_repeat(plans)
     return Line(
         label=texts.get(ids.LABEL, ""),
         heading=texts.get(ids.HEADING),
@@ -69,14 +78,29 @@ def _line(measures: Sequence[ReadMeasure], begun: _Begun, hairpins: Sequence[Rea
             for start, measure in zip(starts, measures, strict=False)
             for at, chord in measure.chords
         ),
-        measures=() if own.is_ours and _are_plain(plans, begun.metre) else plans,
+        measures=_plainly(plans, begun) if own.is_ours else plans,
         texts=tuple(
             replace(text, at=start + text.at)
             for start, measure in zip(starts, measures, strict=False)
             for text in measure.texts
         ),
         hairpins=tuple(Hairpin(moment(each.start), moment(each.end), each.grows) for each in hairpins),
+        times=times,
     )
+
+
+def _without_repeat(plans: tuple[Measure, ...]) -> tuple[tuple[Measure, ...], int]:
+    """Return measures without the signs that repeat all of them, and how often they are played."""
+    times = plans[-1].repeat_times
+    closed = (*plans[:-1], replace(plans[-1], repeat_ends=False, repeat_times=2))
+    return (replace(closed[0], repeat_starts=False), *closed[1:]), times
+
+
+def _plainly(plans: tuple[Measure, ...], begun: _Begun) -> tuple[Measure, ...]:
+    """Return what is not plain about the measures of a line of ours."""
+    if not _are_plain(plans, begun.metre):
+        return (replace(plans[0], tempo=plans[0].tempo or begun.tempo), *plans[1:])
+    return () if begun.tempo is None else (Measure(bar_length(begun.metre), tempo=begun.tempo),)
 
 
 def _are_plain(plans: Sequence[Measure], metre: Metre) -> bool:

@@ -25,6 +25,10 @@ class StageHeading(TextExpression):  # type: ignore[misc]
     """The words above the first line of a stage."""
 
 
+class RepeatTimes(TextExpression):  # type: ignore[misc]
+    """How often a repeated line is played, over the sign that ends it."""
+
+
 class PartialNumber(TextExpression):  # type: ignore[misc]
     """The number of the partial that a note is played on."""
 

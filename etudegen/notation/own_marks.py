@@ -104,7 +104,7 @@ def _take_words(direction: Element, of_line: dict[str, str], of_note: dict[str, 
         role = ids.role_of(words.get("id")) if words is not None else ""
         if words is None or not role or role == ids.SWING:
             continue
-        (of_line if role in (ids.LABEL, ids.HEADING) else of_note)[role] = words.text or ""
+        (of_line if role in (ids.LABEL, ids.HEADING, ids.TIMES) else of_note)[role] = words.text or ""
         direction.remove(kind)
 
 

@@ -136,6 +136,11 @@ swing-tempo =
 #(define-music-function (bpm) (index?)
    #{ \tempo "Swing" 4 = #bpm #})
 
+% How often what a repeat sign ends is played.
+times-played =
+#(define-music-function (words) (string?)
+   #{ \textEndMark \markup \fontsize #-1 \italic #words #})
+
 % A beat to improvise on.
 slash-beat = {
   \once \override NoteHead.style = #'slash

@@ -5,11 +5,13 @@ from fractions import Fraction
 from typing import NamedTuple
 
 import pytest
+from music21 import converter
 
+from etudegen.exercises.kinds import kind_named
 from etudegen.export.musicxml import musicxml
 from etudegen.notation.score import write_score
 from etudegen.sound.performance import Performance, perform
-from etudegen.study import Line, Rest, Study, Tone
+from etudegen.study import Line, Measure, Rest, Study, Tone
 from etudegen.tunes.keys import as_it_stands, read_tune
 from tests.kinds.cases import CASES
 
@@ -73,6 +75,28 @@ def way(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
     file.write_bytes(musicxml(score))
     tune = read_tune(file, None, study.instrument)
     return Way(study, heard, as_it_stands(tune, study.instrument), tune.lost)
+
+
+def test_repeats_and_tempi_of_lines_come_back(tmp_path) -> None:
+    study = kind_named("scales").study(kind_named("scales").parameters.of({"keys": "C F Bb Eb"}))
+    times, tempi = (4, 2, 1, 3), (None, 60, 60, None)
+    lines = [
+        replace(line, times=often, measures=(Measure(study.bar, tempo=tempo),) if tempo else ())
+        for line, often, tempo in zip(study.lines, times, tempi, strict=False)
+    ]
+    study = replace(study, lines=tuple(lines))
+    heard = perform(write_score(study))
+    # Four quarter notes at a time, repeats as often as the signs say.
+    assert heard.duration == sum(line.times * line.duration for line in study.lines)
+    assert sum(note.id == "line-4-event-1" for note in heard.notes) == 3
+    file = tmp_path / "sheet.musicxml"
+    file.write_bytes(musicxml(write_score(study)))
+    again = as_it_stands(read_tune(file, None, study.instrument), study.instrument)
+    assert [line.times for line in again.lines] == list(times)
+    assert [line.measures[0].tempo if line.measures else None for line in again.lines] == list(tempi)
+    assert again.whole_seconds == study.whole_seconds
+    (second,) = converter.parse(file).parts
+    assert sum(note.quarterLength for note in second.expandRepeats().flatten().notesAndRests) == heard.duration
 
 
 def test_every_line_is_read_back_as_it_was(way: Way) -> None:
