@@ -9,7 +9,7 @@ from etudegen.errors import InputError
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.keyed import CAUTION, NAMES, Keyed, daily_keys, own_file_setting, told_in_keys
 from etudegen.exercises.settings import flag, one_of, setting, whole_number
-from etudegen.exercises.traversal import Extent, complete, path
+from etudegen.exercises.traversal import Extent, complete, path, within_an_octave
 from etudegen.study import Line, Skipped, Study
 from etudegen.theory.chords import Quality, chord, chord_names, practised_chords
 from etudegen.theory.pitch import WrittenPitch
@@ -168,14 +168,15 @@ def study(parameters: ArpeggioParameters) -> Study:
 def _choices(occasion: Occasion) -> Iterator[Choice]:
     """Yield the chords that are for daily practice."""
     own = occasion.asked.get("chords")
-    for name in occasion.choices_of("chord", practised_chords(own)):
-        yield Choice({"chord": name}, name, "keys", daily_keys(chord(name, own).as_scale()), in_rhythms=True)
+    for name in occasion.choices_of("chord", practised_chords(own), lambda each: chord(each, own).difficulty):
+        settings = {"chord": name, **occasion.extent}
+        yield Choice(settings, name, "keys", daily_keys(chord(name, own).as_scale(), occasion), in_rhythms=True)
 
 
 EXERCISE = Exercise(
     parameters=ArpeggioParameters,
     study=study,
     page_name="arpeggios",
-    practice=Practice(choices=_choices, told=told_in_keys),
+    practice=Practice(choices=_choices, told=told_in_keys, easier=within_an_octave),
     over_drone=True,
 )

@@ -130,7 +130,8 @@ def _lowest_ordinary() -> int:
     return WrittenPitch("F", 1, 3).number
 
 
-# Where the bends of a sheet begin and end, the easy ones first; the lowest note is only bent down to.
+# Where the bends of a sheet begin and end; the lowest note is only bent down to. The first two take turns, the high
+# ones come last.
 _SPANS = (
     (WrittenPitch("B", 0, 3), WrittenPitch("G", 0, 4)),
     (WrittenPitch("F", 1, 3), WrittenPitch("B", 0, 3)),
@@ -139,12 +140,14 @@ _SPANS = (
 
 
 def _choices(occasion: Occasion) -> Iterator[Choice]:
-    """Yield what lies in range of each span."""
+    """Yield what lies in range of each span, from day to day in another order, and down only or down and up."""
     lowest, highest = (occasion.player[name].number for name in ("low", "high"))
-    for low, high in _SPANS:
+    both_ways = {"both_ways": occasion.choices_of("both_ways", (False, False, True, True))[0]}
+    for low, high in (*occasion.turn(_SPANS[:2]), *_SPANS[2:]):
         inside = max(lowest, low.number), min(highest, high.number)
         if inside[0] < inside[1]:
-            yield Choice({"low": WrittenPitch.from_number(inside[0]), "high": WrittenPitch.from_number(inside[1])})
+            span = {"low": WrittenPitch.from_number(inside[0]), "high": WrittenPitch.from_number(inside[1])}
+            yield Choice({**span, **both_ways})
 
 
 EXERCISE = Exercise(

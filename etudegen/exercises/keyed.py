@@ -9,7 +9,7 @@ from pathlib import Path
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, Common, Fingerings, fingerings_setting, ordinary_tone
-from etudegen.exercises.exercise import told_plainly
+from etudegen.exercises.exercise import Occasion, told_plainly
 from etudegen.exercises.settings import Values, any_text, is_pitch, one_of, setting, several
 from etudegen.study import Line, Skipped, Tone
 from etudegen.theory.articulation import Articulation, articulation, articulation_names
@@ -171,11 +171,24 @@ class Keyed(Spoken):
         return "in " + " ".join(line.label for line in lines)
 
 
+def daily_keys(of: Scale, occasion: Occasion) -> tuple[WrittenPitch, ...]:
+    """Return the keys of a sheet that a session draws from, by the names that read best for a scale.
+
+    They are those that are asked for, else those within the player's bounds.
+    """
+    if occasion.asked.get("keys"):
+        return tuple(occasion.asked["keys"])
+    bounds = occasion.bounds
+    return tuple(
+        key.tonic
+        for key in _twelve_keys(of)
+        if abs(key.sharps) <= bounds.signature and key.tonic.number % len(all_tonics()) in bounds.keys
+    )
+
+
 @cache
-def daily_keys(of: Scale) -> tuple[WrittenPitch, ...]:
-    """Return the twelve keys of a sheet that a session draws from, by the names that read best for a scale."""
-    tonics = in_order(all_tonics(), KeyOrder.FOURTHS, 0)
-    return tuple(well_spelled(each, of, keep=False).tonic for each in tonics)
+def _twelve_keys(of: Scale) -> tuple[ConcreteScale, ...]:
+    return tuple(well_spelled(each, of, keep=False) for each in in_order(all_tonics(), KeyOrder.FOURTHS, 0))
 
 
 def told_in_keys(choice: str, units: Sequence[str]) -> str:

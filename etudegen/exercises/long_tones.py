@@ -1,10 +1,9 @@
 """Long tones: steady tone, low and quiet, to open a session and to close it."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
-from itertools import combinations
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH, NOTES, Common, ordinary_tone, tempo_setting
@@ -114,30 +113,39 @@ def study(parameters: LongToneParameters) -> Study:
     )
 
 
-# What a session draws from, in counts.
-_LENGTHS = (6, 8, 10, 12, 14, 16)
-_MOST_SHEETS = 3
+# What a session draws from, in counts: even numbers, so that tones on two lines end at barlines together.
+_LENGTHS = (4, 6, 8, 10, 12, 14, 16, 20, 24)
+_MOST_TIMES = 4
+# By how many half steps the first note of a descent turns from day to day.
+_STARTS = (0, 2, -1, 1)
 
 
 def _choices(occasion: Occasion) -> Iterator[Choice]:
-    """Yield tones of several lengths: first those of sheets that fill the time together, whole ones."""
-    for counts in [occasion.asked["counts"]] if "counts" in occasion.asked else _lengths(occasion):
-        yield Choice({"counts": counts})
+    """Yield tones of the lengths that fill the time best, from a first note that turns with the day."""
+    start = _start(occasion)
+    for counts in [occasion.asked["counts"]] if "counts" in occasion.asked else _lengths(occasion, start):
+        yield Choice({"counts": counts, **start})
 
 
-def _lengths(occasion: Occasion) -> list[int]:
-    shortest = study(LongToneParameters(**{**occasion.asked, **occasion.player, "counts": _LENGTHS[0]}))
+def _start(occasion: Occasion) -> dict[str, WrittenPitch]:
+    if occasion.asked.get("order") is not ToneOrder.DOWN or "start" in occasion.asked:
+        return {}
+    usual = LongToneParameters(**{**occasion.asked, **occasion.player})
+    notes = [WrittenPitch.from_number(usual.first.number + by) for by in occasion.turn(_STARTS)]
+    return {"start": next(note for note in notes if usual.holds(note))}
+
+
+def _lengths(occasion: Occasion, start: Mapping[str, WrittenPitch]) -> list[int]:
+    """Return lengths: first those that fill the time, played as few times as can be, long ones in turn with others."""
+    shortest = study(LongToneParameters(**{**occasion.asked, **occasion.player, **start, "counts": _LENGTHS[0]}))
     count = shortest.whole_seconds / _LENGTHS[0]
-    for sheets in range(1, _MOST_SHEETS + 1):
-        fitting = [
-            lengths
-            for lengths in combinations(_LENGTHS, sheets)
-            if occasion.least_seconds <= sum(lengths) * count <= occasion.seconds
-        ]
+    known = [each for each in _LENGTHS if each <= occasion.bounds.counts]
+    for times in range(1, _MOST_TIMES + 1):
+        least, most = (seconds / times for seconds in (occasion.least_seconds, occasion.seconds))
+        fitting = [each for each in known if least <= each * count <= most]
         if fitting:
-            chosen = occasion.turn(fitting)[0]
-            return [*chosen, *(each for each in _LENGTHS if each not in chosen)]
-    return [*_LENGTHS]
+            return occasion.turn(fitting)
+    return [max((each for each in known if each * count <= occasion.seconds), default=known[0])]
 
 
 EXERCISE = Exercise(

@@ -8,10 +8,10 @@ from etudegen.errors import InputError
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.keyed import CAUTION, NAMES, Keyed, daily_keys, own_file_setting, told_in_keys
 from etudegen.exercises.settings import one_of, setting
-from etudegen.exercises.traversal import Extent
+from etudegen.exercises.traversal import Extent, within_an_octave
 from etudegen.study import Line, Study
 from etudegen.theory.degrees import Degree
-from etudegen.theory.patterns import pattern, pattern_names, practised_patterns
+from etudegen.theory.patterns import pattern, pattern_difficulty, pattern_names, practised_patterns
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.scales import ConcreteScale, respelled, scale, scale_names
@@ -168,16 +168,17 @@ def study(parameters: PatternParameters) -> Study:
 
 def _choices(occasion: Occasion) -> Iterator[Choice]:
     """Yield the cells that are for daily practice."""
-    keys = daily_keys(scale(occasion.asked.get("scale", "major"), occasion.asked.get("scales")))
-    for name in occasion.choices_of("pattern", practised_patterns(occasion.asked.get("patterns"))):
-        degrees = pattern(name, occasion.asked.get("patterns"))
-        yield Choice({"pattern": name}, " ".join(map(str, degrees)), "keys", keys, in_rhythms=True)
+    keys = daily_keys(scale(occasion.asked.get("scale", "major"), occasion.asked.get("scales")), occasion)
+    own = occasion.asked.get("patterns")
+    for name in occasion.choices_of("pattern", practised_patterns(own), lambda each: pattern_difficulty(each, own)):
+        settings = {"pattern": name, **occasion.extent}
+        yield Choice(settings, " ".join(map(str, pattern(name, own))), "keys", keys, in_rhythms=True)
 
 
 EXERCISE = Exercise(
     parameters=PatternParameters,
     study=study,
     page_name="patterns",
-    practice=Practice(choices=_choices, told=told_in_keys),
+    practice=Practice(choices=_choices, told=told_in_keys, easier=within_an_octave),
     over_drone=True,
 )

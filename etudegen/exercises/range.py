@@ -122,7 +122,7 @@ def _choices(occasion: Occasion) -> Iterator[Choice]:
         yield Choice({"form": RangeForm.CLIMB}, RangeForm.CLIMB, whole=True)
     if asked is not RangeForm.CLIMB:
         for form in occasion.choices_of("form", (RangeForm.ARPEGGIO, RangeForm.SCALE)):
-            yield Choice({"form": form}, form, "keys", daily_keys(_carrier(form)), in_rhythms=True)
+            yield Choice({"form": form}, form, "keys", daily_keys(_carrier(form), occasion), in_rhythms=True)
 
 
 EXERCISE = Exercise(

@@ -8,7 +8,7 @@ from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.keyed import CAUTION, NAMES, Keyed, daily_keys, own_file_setting, told_in_keys
 from etudegen.exercises.settings import one_of, setting
 from etudegen.exercises.span import span_of
-from etudegen.exercises.traversal import Extent, path
+from etudegen.exercises.traversal import Extent, path, within_an_octave
 from etudegen.study import Line, Study
 from etudegen.theory.scales import practised_scales, scale, scale_names
 
@@ -62,14 +62,15 @@ def study(parameters: ScaleParameters) -> Study:
 def _choices(occasion: Occasion) -> Iterator[Choice]:
     """Yield the scales that are for daily practice."""
     own = occasion.asked.get("scales")
-    for name in occasion.choices_of("scale", practised_scales(own)):
-        yield Choice({"scale": name}, name, "keys", daily_keys(scale(name, own)), in_rhythms=True)
+    for name in occasion.choices_of("scale", practised_scales(own), lambda each: scale(each, own).difficulty):
+        settings = {"scale": name, **occasion.extent}
+        yield Choice(settings, name, "keys", daily_keys(scale(name, own), occasion), in_rhythms=True)
 
 
 EXERCISE = Exercise(
     parameters=ScaleParameters,
     study=study,
     page_name="scales",
-    practice=Practice(choices=_choices, told=told_in_keys),
+    practice=Practice(choices=_choices, told=told_in_keys, easier=within_an_octave),
     over_drone=True,
 )

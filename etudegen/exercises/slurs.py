@@ -3,9 +3,10 @@
 import math
 import random
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
+from itertools import pairwise, takewhile
 from typing import Any
 
 from etudegen.errors import InputError
@@ -27,6 +28,11 @@ _MOST_REPEATS = 12
 _LEAST_PARTIALS = 2
 _EASY_TO_DEMANDING = "from easy to demanding"
 _RAMP = "ramp"
+# In which rhythms sessions have slurs, the usual one first.
+_DAILY_RHYTHMS = (Rhythm.QUARTERS, Rhythm.EIGHTHS, Rhythm.TRIPLETS, Rhythm.SIXTEENTHS, Rhythm.HALVES)
+# Shapes that leave partials out.
+_LEAPING = ("skips", "anchor", "leaps")
+_SMALLEST_LEAP, _LARGEST_LEAP = 1, 48
 _RAMP_CHOOSES = "a ramp chooses contour and rhythm by itself: leave out ramp, or contour and rhythm"
 
 INSTRUCTION = (
@@ -94,10 +100,22 @@ class SlurParameters(Common):
         "as often as fills two bars; once for your own partials",
     )
     far_partials: bool = flag("use partials 7, 11, 13 and 14 too, which lie far from equal temperament")
+    leap: int | None = setting(
+        None,
+        "largest leap within a slur, in half steps",
+        whole_number("leap", _SMALLEST_LEAP, _LARGEST_LEAP),
+        "HALF-STEPS",
+        "any",
+    )
     ramp: bool = flag("stages from easy to demanding, in place of one contour and rhythm")
+    stages: int | None = setting(
+        None, "how many stages of a ramp", whole_number("stages", 1, len(STAGES)), "NUMBER", "all of a ramp"
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        if self.stages is not None and not self.ramp:
+            raise InputError(f"stages {self.stages} is not allowed: only a ramp has stages, so ask for one")
         if self.ramp and (self.contour != NAMED["sweep"] or self.rhythm != Rhythm.QUARTERS):
             raise InputError(_RAMP_CHOOSES)
 
@@ -112,7 +130,7 @@ class SlurParameters(Common):
     @property
     def rhythms(self) -> tuple[Rhythm, ...]:
         """The rhythms that move on the sheet, which its tempo has to allow."""
-        return tuple(stage.rhythm for stage in STAGES) if self.ramp else (self.rhythm,)
+        return tuple(stage.rhythm for stage in STAGES[: self.stages]) if self.ramp else (self.rhythm,)
 
     def about(self, lines: Sequence[Line]) -> Iterator[str]:
         """Yield the span, the positions, and the shape."""
@@ -152,7 +170,25 @@ def _why_not(parameters: SlurParameters, stage: Stage, valves: Valves) -> str:
             return f"partial {partial} is {note}, outside {parameters.low} to {parameters.high}"
     if len(usable) < _LEAST_PARTIALS:
         return f"fewer than two usable partials between {parameters.low} and {parameters.high}"
+    if parameters.leap is not None and _tones(replace(parameters, leap=None), stage, valves):
+        return f"no part of the shape {stage.contour.name} keeps to leaps of {parameters.leap} half steps"
     return f"the shape {stage.contour.name} finds no partials for it between {parameters.low} and {parameters.high}"
+
+
+def _within_leap(parameters: SlurParameters, stage: Stage, heights: Mapping[int, int]) -> list[int]:
+    """Return as many neighbouring partials as there can be, low ones first, without a leap that is too large.
+
+    ``heights`` are the key numbers of the partials at hand.
+    """
+    partials = list(heights)
+    for count in range(len(partials), _LEAST_PARTIALS - 1, -1):
+        for first in range(len(partials) - count + 1):
+            some = partials[first : first + count]
+            groups = stage.contour.groups(some, 1)
+            leaps = [abs(heights[one] - heights[other]) for group in groups for one, other in pairwise(group)]
+            if parameters.leap is None or (leaps and max(leaps) <= parameters.leap):
+                return some
+    return []
 
 
 def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[Tone, ...]:
@@ -160,6 +196,7 @@ def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[To
     partials = list(usable)
     if stage.lowest_partials:
         partials = partials[: stage.lowest_partials]
+    partials = _within_leap(parameters, stage, {partial: usable[partial].written.number for partial in partials})
     if len(partials) < _LEAST_PARTIALS:
         return ()
     once = sum(map(len, stage.contour.groups(partials, 1))) - 1
@@ -182,7 +219,7 @@ def study(parameters: SlurParameters) -> Study:
     Positions with fewer than two usable partials are left out and told in ``skipped``; raises
     :class:`InputError` when none is left.
     """
-    stages = STAGES if parameters.ramp else (Stage("", parameters.contour, parameters.rhythm),)
+    stages = STAGES[: parameters.stages] if parameters.ramp else (Stage("", parameters.contour, parameters.rhythm),)
     lines: list[Line] = []
     skipped: list[Skipped] = []
     for stage in stages:
@@ -205,12 +242,47 @@ def study(parameters: SlurParameters) -> Study:
 
 
 def _choices(occasion: Occasion) -> Iterator[Choice]:
-    """Yield the stages of the ramp, where they are asked for, or the named contours, each in other rhythms too."""
+    """Yield the ramp, where it is asked for, or the named contours in the rhythms that are known.
+
+    All positions are used, so that a short block has fewer stages and not fewer positions; from day to day they go down
+    or up.
+    """
+    positions = occasion.asked.get("positions", POSITIONS)
+    way = {"direction": occasion.choices_of("direction", (PositionOrder.DOWN, PositionOrder.UP))[0]}
     if occasion.asked.get("ramp"):
-        yield Choice({}, _RAMP, "positions", POSITIONS)
+        yield Choice({**_stages(occasion), **way}, _RAMP, "positions", positions, together=True)
         return
-    for contour in occasion.choices_of("contour", tuple(NAMED.values())):
-        yield Choice({"contour": contour}, contour.name, "positions", POSITIONS, in_rhythms=True)
+    known = [rhythm for rhythm in _DAILY_RHYTHMS if rhythm in occasion.bounds.rhythms] or _DAILY_RHYTHMS[:1]
+    for rhythm in [occasion.asked["rhythm"]] if "rhythm" in occasion.asked else known:
+        leap = {"leap": occasion.bounds.leap(rhythm)} if "leap" not in occasion.asked else {}
+        for contour in occasion.choices_of("contour", tuple(NAMED.values())):
+            settings = {"contour": contour, "rhythm": rhythm, **leap, **way}
+            yield Choice(settings, contour.name, "positions", positions, together=True)
+
+
+def _stages(occasion: Occasion) -> dict[str, Any]:
+    """Return how many stages of a ramp there is time for, of those that the player can have, and the largest leap."""
+    if "stages" in occasion.asked:
+        return {}
+    known = [*takewhile(lambda stage: stage.rhythm in occasion.bounds.rhythms, STAGES)] or [STAGES[0]]
+    leaps = [occasion.bounds.leap(stage.rhythm) for stage in known if stage.contour.name in _LEAPING]
+    leap = min((each for each in leaps if each is not None), default=None)
+    settings: dict[str, Any] = {} if "leap" in occasion.asked else {"leap": leap}
+    stages = 1
+    for count, stage in enumerate(known, start=1):
+        made = study(SlurParameters(**{**occasion.player, **occasion.asked, **settings, "stages": count}))
+        is_there = stage.heading in {line.heading for line in made.lines}
+        if count > 1 and (made.whole_seconds > occasion.seconds or not is_there):
+            break
+        stages = count
+    return {**settings, "stages": stages}
+
+
+def _easier(parameters: SlurParameters) -> SlurParameters:
+    """Return a ramp with a stage less, or neighbouring partials in place of another shape."""
+    if parameters.ramp:
+        return replace(parameters, stages=max(1, (parameters.stages or len(STAGES)) - 1))
+    return replace(parameters, contour=NAMED["neighbours"])
 
 
 def _told(choice: str, units: Sequence[str]) -> str:
@@ -222,5 +294,5 @@ EXERCISE = Exercise(
     parameters=SlurParameters,
     study=study,
     page_name="lip slurs",
-    practice=Practice(choices=_choices, told=_told),
+    practice=Practice(choices=_choices, told=_told, easier=_easier),
 )

@@ -1,12 +1,15 @@
 """Ways through a key's notes inside a player's range: up, down, and home to where they started."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from enum import StrEnum
+from typing import Any, TypeVar
 
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.scales import ConcreteScale
 
 _OCTAVE = 12
+P = TypeVar("P", bound=Any)
 
 
 class Extent(StrEnum):
@@ -20,6 +23,12 @@ class Extent(StrEnum):
     def half_steps(self) -> int | None:
         """The distance from the first note to the top, None for as far as the range goes."""
         return {"one": _OCTAVE, "two": 2 * _OCTAVE}.get(self.value)
+
+
+def within_an_octave(parameters: P) -> P:
+    """Return parameters of scales or arpeggios that go no further than an octave, where the range has one."""
+    fits = parameters.high.number - parameters.low.number >= _OCTAVE
+    return replace(parameters, extent=Extent.ONE) if fits else parameters
 
 
 def path(

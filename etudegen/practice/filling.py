@@ -1,234 +1,224 @@
 """Filling a block: studies for this player that last as long as the block does, printed rests included.
 
-Units are taken in today's order as long as they fit; what is missing then is made up by a slower tempo, within limits,
-and by bars of rest after the lines. A block that goes on after a rest goes on with the units that come next.
+Units are taken in today's order as long as they fit, from few sheets; where these give too little, lines are repeated.
+What is missing then is made up by a slower tempo, within limits, and by the last rest. A block that goes on after a
+rest goes on with the lines that come next.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import islice
 
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import kind_named
 from etudegen.practice import rules
 from etudegen.practice.items import Item
 from etudegen.practice.plan import Block
-from etudegen.practice.pools import Sheet, Today, sheets_for
+from etudegen.practice.pools import Sheet, Today, in_order, sheets_for
 from etudegen.practice.profile import Profile
-from etudegen.study import Line, Rest, Study, total
+from etudegen.practice.units import Chosen, Known, UnitLine, chosen, lines_of
+from etudegen.study import Line, Measure, Rest, Study, Tone
 from etudegen.theory.tempo import METRONOME, SLOWEST, at_or_above, seconds
 
-_MOST_ROUNDS = 12
-# With less of its time taken up a block is filled with whatever fits, were it a sheet of one line.
-_LEAST_TAKEN = Fraction(3, 4)
-_ONCE_MORE = "once more"
-
-
-# What a unit is known by: its first value and its length in quarter notes, and its key numbers. Where a range has few
-# partials two shapes come to the same.
-_Known = tuple[Fraction, Fraction, tuple[int, ...]]
-# Units that have been had, each with the round in which it was.
-Used = frozenset[tuple[int, _Known]]
+_MOST_TIMES = 4
+# A block has at most so many sheets, a short one fewer: minutes up to which it has one, and two.
+_MOST_SHEETS = 3
+_ONE_SHEET, _TWO_SHEETS = 5, 9
+# Seconds of rest that are not worth a word.
+_LITTLE = 60
 
 
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """A block with its studies and what is practised in them.
-
-    ``used`` are all its units, those of the pieces of the block before included.
-    """
+    """A block with its studies and what is practised in them; ``lacks`` are seconds that nothing was found for."""
 
     block: Block
     studies: tuple[Study, ...]
     items: tuple[Item, ...]
-    used: Used = frozenset()
+    lacks: Fraction = Fraction(0)
 
 
-@dataclass(frozen=True, slots=True)
-class _Unit:
-    """A unit with what it takes: its lines and, in seconds, how long it lasts and how much of that is played.
+def fill(pieces: Sequence[Block], profile: Profile, today: Today) -> list[Filled]:
+    """Return what fills a block, which rests may cut in ``pieces``: studies that last as long to within five per cent.
 
-    ``line`` is its place where it is a line of its sheet.
+    Where the range gives too little music for the time, the last rest is longer, and what is lacking is told.
     """
-
-    item: Item
-    line: int
-    known: _Known
-    lines: int
-    lasts: Fraction
-    plays: Fraction
-
-
-class _Offer:
-    """A sheet with its units, which are made one by one, when they are first asked for."""
-
-    def __init__(self, sheet: Sheet) -> None:
-        self.sheet = sheet
-        self._made: list[_Unit] = []
-        self._others = _units(sheet)
-
-    def units(self) -> Iterator[_Unit]:
-        """Yield the units."""
-        yield from self._made
-        for unit in self._others:
-            self._made.append(unit)
-            yield unit
+    block = pieces[0]
+    minutes = sum(piece.minutes for piece in pieces)
+    taken = _taken(replace(block, minutes=minutes), profile, today, _sheets_allowed(minutes, len(pieces)))
+    if not taken:
+        raise InputError(
+            f"no {block.kind} can be made for {profile.label!r} between {block.low} and {block.high}: widen the range"
+        )
+    return [
+        _to_time(piece, rows, again=again) for piece, (rows, again) in zip(pieces, _cut(taken, pieces), strict=True)
+    ]
 
 
-@dataclass(frozen=True, slots=True)
-class _Taken:
-    """The units of a sheet that are taken in a round."""
-
-    turn: int
-    sheet: Sheet
-    units: list[_Unit]
-
-
-def _study(sheet: Sheet, items: Sequence[Item] = ()) -> Study | None:
-    """Return the study of some units of a sheet (all its lines where these are the units); None where nothing fits."""
-    try:
-        return sheet.study(items)
-    except InputError:
-        return None
+def fill_as_asked(block: Block, profile: Profile) -> Filled:
+    """Return the one study of a block whose kind sessions do not choose for, as it was asked for."""
+    kind = kind_named(block.kind)
+    player = {"instrument": profile.instrument, "low": block.low, "high": block.high, "tempo": block.tempo}
+    study = kind.study(kind.parameters(**{**player, **block.settings}))
+    return Filled(block, (study,), (Item(block.kind),))
 
 
-def _duration(lines: Iterable[Line]) -> Fraction:
-    return total(event.duration for line in lines for event in line.events)
+def _sheets_allowed(minutes: int, pieces: int) -> int:
+    most = 1 if minutes <= _ONE_SHEET else 2 if minutes <= _TWO_SHEETS else _MOST_SHEETS
+    # Where a sheet goes on after a rest it is printed in two parts.
+    return max(1, most - (pieces - 1))
 
 
-def _unit(item: Item, line: int, study: Study, lines: tuple[Line, ...]) -> _Unit:
-    whole = _duration(lines)
-    rests = total(event.duration for line in lines for event in line.events if isinstance(event, Rest))
-    tones = [tone for line in lines for tone in line.tones]
-    return _Unit(
-        item,
-        line,
-        (tones[0].duration, whole, tuple(tone.pitch.number for tone in tones)),
-        len(lines),
-        seconds(whole, study.tempo),
-        seconds(whole - rests, study.tempo),
+def _taken(block: Block, profile: Profile, today: Today, most: int) -> list[Chosen]:
+    """Return the lines that fill a block, from at most so many sheets; at least one, even if it lasts longer."""
+    left = Fraction(60 * block.minutes)
+    rows: dict[int, tuple[Sheet, list[UnitLine]]] = {}
+    heard: set[Known] = set()
+    full = False
+    for sheets in sheets_for(block, profile, today):
+        for sheet, items in in_order(sheets, today):
+            # What is played once and in one piece leaves room for another sheet.
+            whole = any(each.choice.whole for each, _ in rows.values())
+            if id(sheet) not in rows and len(rows) == min(_MOST_SHEETS, most + whole):
+                continue
+            lines = [line for line in lines_of(sheet, items, today) if line.known not in heard]
+            lasts = sum((line.lasts for line in lines), Fraction(0))
+            if lasts > left and sheet.choice.whole and not sheet.practice.unbroken:
+                continue
+            if lasts > left and sheet.choice.together and rows:
+                full = True
+                break
+            for line in lines:
+                if line.lasts > left and rows and not sheet.choice.whole:
+                    full = True
+                    break
+                rows.setdefault(id(sheet), (sheet, []))[1].append(line)
+                heard.add(line.known)
+                left -= line.lasts
+            if full:
+                break
+        if full:
+            break
+    if not rows:
+        rows = _first(block, profile, today)
+    return [chosen(sheet, lines) for sheet, lines in _worth_a_page(list(rows.values()))]
+
+
+def _first(block: Block, profile: Profile, today: Today) -> dict[int, tuple[Sheet, list[UnitLine]]]:
+    """Return the first line that there is, though it lasts longer than the block."""
+    for sheets in sheets_for(block, profile, today):
+        for sheet, items in in_order(sheets, today):
+            lines = lines_of(sheet, items, today)
+            if lines:
+                return {id(sheet): (sheet, [lines[0]])}
+    return {}
+
+
+def _worth_a_page(rows: list[tuple[Sheet, list[UnitLine]]]) -> list[tuple[Sheet, list[UnitLine]]]:
+    """Return sheets without those that nobody turns a page for, unless there is nothing else."""
+
+    def is_worth(lines: list[UnitLine]) -> bool:
+        plays = sum(line.plays for line in lines)
+        return plays >= (rules.LEAST_PLAYING if len(lines) >= rules.FEWEST_LINES else rules.PLAYING_ENOUGH)
+
+    return [(sheet, lines) for sheet, lines in rows if is_worth(lines)] or rows[:1]
+
+
+# Lines of a sheet with how often each is played.
+_Row = tuple[Chosen, list[UnitLine], list[int]]
+
+
+def _cut(taken: list[Chosen], pieces: Sequence[Block]) -> list[tuple[list[_Row], bool]]:
+    """Return for each piece of a block its part of the lines, and whether they have been played before the rest."""
+    lines = [(each, line) for each in taken for line in each.lines]
+    whole = sum((line.lasts for _, line in lines), Fraction(0))
+    minutes = sum(piece.minutes for piece in pieces)
+    found: list[tuple[list[_Row], bool]] = []
+    waiting, gone, until = lines, Fraction(0), 0
+    heading: str | None = None
+    for place, piece in enumerate(pieces):
+        until += piece.minutes
+        again = not waiting
+        if again:
+            waiting, gone = lines, Fraction(0)
+        rows: list[_Row] = []
+        last = place + 1 == len(pieces)
+        # What is half in it belongs to a piece.
+        while waiting and (not rows or last or (gone + waiting[0][1].lasts / 2) * minutes <= whole * until):
+            (each, line), *waiting = waiting
+            heading = line.line.heading or heading
+            if not rows or rows[-1][0] is not each:
+                rows.append((each, [], []))
+                # A stage that goes on after a rest is named again.
+                line = replace(line, line=replace(line.line, heading=heading))
+            rows[-1][1].append(line)
+            rows[-1][2].append(1)
+            gone += line.lasts
+        found.append((rows, again))
+    return found
+
+
+def _to_time(block: Block, rows: list[_Row], *, again: bool) -> Filled:
+    """Return the studies of a block so often, so slow, and with such a last rest, that they last as long as it does."""
+    room = Fraction(60 * block.minutes)
+    _repeat(rows, room)
+    lasts = _lasts(rows)
+    if lasts > room:
+        for each, lines, _ in rows:
+            lines[:] = [replace(line, line=_without_rest(line.line, each.study.bar)) for line in lines]
+        _repeat(rows, room)
+        lasts = _lasts(rows)
+    share = min(Fraction(1), max(rules.SLOWEST_SHARE, lasts / room))
+    studies = [_printed(row, share, again=again) for row in rows]
+    missing = room - sum((study.whole_seconds for study in studies), Fraction(0))
+    if missing > 0:
+        studies[-1] = _with_last_rest(studies[-1], missing)
+    items = dict.fromkeys(line.item for _, lines, _ in rows for line in lines)
+    lacks = (
+        missing if missing > max(Fraction(_LITTLE), room / 10) and studies[-1].contact_seconds is None else Fraction(0)
+    )
+    return Filled(block, tuple(studies), tuple(items), lacks)
+
+
+def _lasts(rows: list[_Row]) -> Fraction:
+    return sum(
+        (line.lasts * often for _, lines, times in rows for line, often in zip(lines, times, strict=True)), Fraction(0)
     )
 
 
-def _units(sheet: Sheet) -> Iterator[_Unit]:
-    """Yield the units of a sheet."""
-    if sheet.items:
-        for item in sheet.items:
-            single = _study(sheet, [item])
-            if single is not None:
-                yield _unit(item, 0, single, single.lines)
+def _repeat(rows: list[_Row], room: Fraction) -> None:
+    """Repeat lines as often as there is time for, the first ones first, or less often where there is too little."""
+    left = room - _lasts(rows)
+    for _, lines, times in reversed(rows):
+        for place in reversed(range(len(lines))):
+            while left < 0 and times[place] > 1:
+                times[place] -= 1
+                left += lines[place].lasts
+    if any(each.sheet.choice.whole for each, _, _ in rows):
         return
-    whole = _study(sheet)
-    if whole is None:
-        return
-    pieces = [whole.lines] if sheet.choice.whole else [(line,) for line in whole.lines]
-    for place, lines in enumerate(pieces):
-        yield _unit(sheet.item, place, whole, lines)
+    for often in range(2, _MOST_TIMES + 1):
+        for _, lines, times in rows:
+            for place, line in enumerate(lines):
+                if times[place] < often and line.lasts <= left:
+                    times[place] += 1
+                    left -= line.lasts
 
 
-def _worth_a_page(units: list[_Unit], turn: int) -> bool:
-    plays = sum(unit.plays for unit in units)
-    if sum(unit.lines for unit in units) >= rules.FEWEST_LINES:
-        return plays >= rules.LEAST_PLAYING
-    # Nobody turns a page for two lines that have been played before.
-    return plays >= rules.PLAYING_ENOUGH and turn == 0
-
-
-def _taken(offers: list[_Offer], room: Fraction, used: Used, *, any_size: bool) -> list[_Taken]:
-    """Return the units that fit into so many seconds, by sheet, in order; only sheets worth a page unless any will do.
-
-    The sheets are gone through again and again, those that are whole once; nothing that is ``used`` is taken again.
-    Whole ones that do not fit are passed over; after one that has not been gone through no other is begun.
-    """
-    taken: list[_Taken] = []
-    left = room
-    heard = set(used)
-    in_vain = 0
-    for turn in range(_MOST_ROUNDS):
-        offered = False
-        for offer in offers:
-            if turn and offer.sheet.choice.whole:
-                continue
-            units: list[_Unit] = []
-            over = False
-            for unit in offer.units():
-                if (turn, unit.known) in heard:
-                    continue
-                offered = True
-                over = unit.lasts > left
-                if over:
-                    break
-                units.append(unit)
-                left -= unit.lasts
-            if units and (any_size or _worth_a_page(units, turn)):
-                taken.append(_Taken(turn, offer.sheet, units))
-                heard.update((turn, unit.known) for unit in units)
-            else:
-                left += sum(unit.lasts for unit in units)
-            if over and not offer.sheet.choice.whole:
-                return taken
-        in_vain = in_vain + 1 if offered and (not taken or taken[-1].turn < turn) else 0
-        if in_vain > 1:
-            # What was left of one round was not worth taking, nor was anything of a whole one.
-            break
-    return taken
-
-
-def _chosen(sheets: list[Sheet], room: Fraction, used: Used) -> list[_Taken]:
-    """Return the units to fill so many seconds with; at least one, even if it lasts longer."""
-    offers = [_Offer(sheet) for sheet in sheets]
-    taken = _taken(offers, room, used, any_size=False)
-    if sum(unit.lasts for each in taken for unit in each.units) < _LEAST_TAKEN * room:
-        taken = _taken(offers, room, used, any_size=True) or taken
-    if not taken:
-        fresh = (
-            _Taken(0, offer.sheet, [unit]) for offer in offers for unit in offer.units() if (0, unit.known) not in used
-        )
-        taken = list(islice(fresh, 1))
-    return taken
-
-
-def _without_rest(line: Line, bar: Fraction) -> Line:
-    """Return a line with only the rest that fills its last bar."""
-    played = sum((tone.duration for tone in line.tones), Fraction(0))
-    events = tuple(event for event in line.events if not isinstance(event, Rest))
-    return replace(line, events=(*events, Rest(-played % bar)) if played % bar else events)
-
-
-def _with_more_rest(studies: list[Study], missing: Fraction) -> list[Study]:
-    """Return the studies with so many seconds of rest more, in whole bars over their lines; in contact at its end."""
-    if studies[-1].contact_seconds is not None:
-        last = studies[-1]
-        bars = int(missing / seconds(last.bar, last.tempo))
-        down = Line("", (Rest(bars * last.bar),), heading="Rest with the instrument down")
-        return [*studies[:-1], replace(last, lines=(*last.lines, down))] if bars > 0 else studies
-    each = missing / sum(len(study.lines) for study in studies)
-    owed = Fraction(0)
-    spread = []
-    for study in studies:
-        bar = seconds(study.bar, study.tempo)
-        lines = []
-        for line in study.lines:
-            owed += each
-            bars = round(owed / bar)
-            owed -= bars * bar
-            lines.append(replace(line, events=(*line.events, Rest(bars * study.bar))) if bars > 0 else line)
-        spread.append(replace(study, lines=tuple(lines)))
-    return spread
-
-
-def _merged(line: Line) -> Line:
-    """Return a line whose rests at the end are one."""
-    events = list(line.events)
-    while len(events) > 1 and isinstance(events[-1], Rest) and isinstance(events[-2], Rest):
-        last = events.pop()
-        events[-1] = Rest(events[-1].duration + last.duration)
-    return replace(line, events=tuple(events))
-
-
-def _lasts(studies: list[Study]) -> Fraction:
-    return sum((seconds(_duration(study.lines), study.tempo) for study in studies), Fraction(0))
+def _printed(row: _Row, share: Fraction, *, again: bool) -> Study:
+    """Return the study of lines; one whose lines have been played before says so."""
+    each, lines, times = row
+    study = each.study
+    fixed = study.contact_seconds is not None
+    tempo = study.tempo if fixed else _slower(study.tempo, share)
+    printed = []
+    for line, often in zip(lines, times, strict=True):
+        own = line.tempo if fixed else _slower(line.tempo, share)
+        opening = () if own == tempo else (Measure(study.bar, tempo=own),)
+        printed.append(replace(line.line, times=often, measures=opening))
+    of_sheet = tuple(printed)
+    title = f"{study.title}, once more" if again else study.title
+    subtitle = each.sheet.parameters.subtitle(of_sheet)
+    return replace(study, title=title, tempo=tempo, lines=of_sheet, subtitle=subtitle)
 
 
 def _slower(tempo: int, share: Fraction) -> int:
@@ -239,56 +229,34 @@ def _slower(tempo: int, share: Fraction) -> int:
     return min(tempo, at_or_above(slow))
 
 
-def _to_time(studies: list[Study], wanted: int) -> list[Study]:
-    """Return the studies at the tempi, and with the bars of rest, that make them last so many seconds."""
-    share = min(Fraction(1), max(rules.SLOWEST_SHARE, _lasts(studies) / wanted))
-    # The sheet of a contact set tells its time, which hangs on the tempo.
-    if studies[0].contact_seconds is None:
-        studies = [replace(study, tempo=_slower(study.tempo, share)) for study in studies]
-    missing = wanted - _lasts(studies)
-    if missing > 0:
-        studies = _with_more_rest(studies, missing)
-    return [replace(study, lines=tuple(map(_merged, study.lines))) for study in studies]
+def _without_rest(line: Line, bar: Fraction) -> Line:
+    """Return a line with only the rest that fills its last bar."""
+    played = sum((tone.duration for tone in line.tones), Fraction(0))
+    events = tuple(event for event in line.events if not isinstance(event, Rest))
+    return replace(line, events=(*events, Rest(-played % bar)) if played % bar else events)
 
 
-def _printed(taken: _Taken, *, again: bool) -> Study:
-    """Return the study of units; one that comes ``again`` says so."""
-    sheet = taken.sheet
-    study = sheet.study([unit.item for unit in taken.units])
-    if not sheet.items and not sheet.choice.whole:
-        lines = tuple(study.lines[unit.line] for unit in taken.units)
-        study = replace(study, lines=lines, subtitle=sheet.parameters.subtitle(lines))
-    return replace(study, title=f"{study.title}, {_ONCE_MORE}") if again or taken.turn else study
+def _with_last_rest(study: Study, missing: Fraction) -> Study:
+    """Return a study with about so many seconds of rest more, in whole bars after its last line."""
+    last = study.lines[-1]
+    if study.contact_seconds is not None:
+        bars = int(missing / seconds(study.bar, study.tempo))
+        down = Line("", (Rest(bars * study.bar),), heading="Rest with the instrument down")
+        return replace(study, lines=(*study.lines, down)) if bars > 0 else study
+    tempo = last.measures[0].tempo if last.measures and last.measures[0].tempo else study.tempo
+    bars = round(missing / seconds(last.times * study.bar, tempo))
+    if not bars:
+        return study
+    longer = replace(last, events=_merged((*last.events, Rest(bars * study.bar))))
+    return replace(study, lines=(*study.lines[:-1], longer))
 
 
-def fill(block: Block, profile: Profile, today: Today, used: Used = frozenset()) -> Filled:
-    """Return studies that fill a block, printed rests included, to within five per cent.
-
-    ``used`` is what the pieces of the same block before it had.
-    """
-    room = Fraction(60 * block.minutes)
-    sheets = sheets_for(block, profile, today)
-    chosen = _chosen(sheets, room, used)
-    again = bool(used) and not chosen
-    if again:
-        chosen = _chosen(sheets, room, frozenset())
-    if not chosen:
-        raise InputError(
-            f"no {block.kind} can be made for {profile.label!r} between {block.low} and {block.high}: widen the range"
-        )
-    studies = [_printed(each, again=again) for each in chosen]
-    items = [unit.item for each in chosen for unit in each.units]
-    if _lasts(studies) > room:
-        studies = [
-            replace(study, lines=tuple(_without_rest(line, study.bar) for line in study.lines)) for study in studies
-        ]
-    had = frozenset((each.turn, unit.known) for each in chosen for unit in each.units)
-    return Filled(block, tuple(_to_time(studies, int(room))), tuple(dict.fromkeys(items)), used | had)
-
-
-def fill_as_asked(block: Block, profile: Profile) -> Filled:
-    """Return the one study of a block whose kind sessions do not choose for, as it was asked for."""
-    kind = kind_named(block.kind)
-    player = {"instrument": profile.instrument, "low": block.low, "high": block.high, "tempo": block.tempo}
-    study = kind.study(kind.parameters(**{**player, **block.settings}))
-    return Filled(block, (study,), (Item(block.kind),))
+def _merged(events: tuple[Tone | Rest, ...]) -> tuple[Tone | Rest, ...]:
+    """Return events whose rests at the end are one."""
+    merged = list(events)
+    while len(merged) > 1:
+        before, last = merged[-2:]
+        if not (isinstance(before, Rest) and isinstance(last, Rest)):
+            break
+        merged[-2:] = [Rest(before.duration + last.duration)]
+    return tuple(merged)

@@ -93,11 +93,13 @@ def make_plan(
     *,
     day: int = 0,
     with_rests: bool = False,
+    most: Mapping[str, int] | None = None,
 ) -> Plan:
     """Plan a session of exactly so many minutes by one aim or several with weights, or by a routine.
 
     Aims are those of the player if left out; which of them a session has may hang on the number of the ``day``. A
     routine whose blocks have minutes is kept as it was said; ``with_rests`` puts rests into it, which then come on top.
+    ``most`` are minutes by material that a plan made of aims keeps to where it can.
     """
     checked_minutes(minutes)
     returning = profile.days_since_played >= rules.WEEKS_OFF
@@ -105,7 +107,7 @@ def make_plan(
     if not any(asked.values()):
         asked = {profile.chief_aim: 1}
     known = level(profile.level) if profile.level else profile.knows
-    order = Order((), known, bool(profile.tunes), returning, _missing(profile), _most(profile))
+    order = Order((), known, bool(profile.tunes), returning, _missing(profile), _most(profile, most or {}))
     if routine is not None and routine.literal:
         return _literally(profile, routine, known, order, asked, with_rests=with_rests)
     length = minutes if routine else min(minutes, longest(order))
@@ -166,8 +168,9 @@ def _missing(profile: Profile) -> frozenset[str]:
     return frozenset({"pedals"} if profile.pedals is Pedals.NONE else ())
 
 
-def _most(profile: Profile) -> tuple[tuple[str, int], ...]:
-    return (("pedals", _FEW_PEDALS),) if profile.pedals is Pedals.SOME else ()
+def _most(profile: Profile, most: Mapping[str, int]) -> tuple[tuple[str, int], ...]:
+    few = {"pedals": _FEW_PEDALS} if profile.pedals is Pedals.SOME else {}
+    return tuple(sorted((few | dict(most)).items()))
 
 
 def _blocks(profile: Profile, pieces: list[tuple[RoutineBlock | None, int]], *, returning: bool) -> list[Block]:

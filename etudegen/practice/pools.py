@@ -1,6 +1,7 @@
 """What the blocks of a session draw from: for each kind of exercise, sheets of units that are chosen one by one.
 
-A unit is a key, a valve position or a line. Which sheet and which unit come first turns with the day.
+A unit is a key, a valve position or a line. Which sheet and which unit come first hangs on the day and on what was had
+before it; how far a sheet goes, on what the player knows.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -12,7 +13,7 @@ from typing import Any
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import Common
-from etudegen.exercises.exercise import Choice, Occasion
+from etudegen.exercises.exercise import Bounds, Choice, Occasion, Practice
 from etudegen.exercises.kinds import Kind, kind_named, practice_of
 from etudegen.exercises.settings import settings_of
 from etudegen.practice import rules
@@ -20,44 +21,16 @@ from etudegen.practice.items import Item
 from etudegen.practice.plan import Block
 from etudegen.practice.profile import Profile
 from etudegen.practice.rotation import turned
+from etudegen.practice.rules import Part
 from etudegen.practice.spacing import History, todays
 from etudegen.study import Study
 from etudegen.theory.rhythm import Rhythm
-from etudegen.theory.tempo import at_or_below
+from etudegen.theory.tempo import FASTEST, at_or_below, steps
 
 # How many of a kind a day has where nothing is known of it.
 _PLACES = 4
-# What comes after the rhythm that a sheet usually has, where there is time for more.
-_RHYTHMS = (Rhythm.EIGHTHS, Rhythm.TRIPLETS, Rhythm.SIXTEENTHS)
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """One sheet that a block may have: the choice it comes from, and its parameters, its own tempo among them.
-
-    ``items`` are its units in today's order, each with the value that stands for it; none where its lines are the
-    units.
-    """
-
-    kind: Kind
-    choice: Choice
-    parameters: Common
-    items: Mapping[Item, Any] = field(default_factory=dict)
-
-    def study(self, items: Sequence[Item] = ()) -> Study:
-        """Return the study of some of its units, of all lines where these are the units.
-
-        Raises :class:`InputError` where nothing of it fits.
-        """
-        if not self.choice.unit_setting:
-            return self.kind.study(self.parameters)
-        units: dict[str, Any] = {self.choice.unit_setting: tuple(self.items[item] for item in items)}
-        return self.kind.study(replace(self.parameters, **units))
-
-    @property
-    def item(self) -> Item:
-        """What the journal knows it as where its lines are the units."""
-        return Item(self.kind.name, self.choice.name)
+# Rhythms that a sheet may have in place of its usual one: faster ones first, where there is time for more.
+_RHYTHMS = (Rhythm.EIGHTHS, Rhythm.TRIPLETS, Rhythm.SIXTEENTHS, Rhythm.QUARTERS, Rhythm.HALVES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,23 +41,90 @@ class Today:
     history: History[Item]
 
     def order(self, items: Sequence[Item]) -> list[Item]:
-        """Return the units of a sheet in today's order."""
+        """Return what a block may have in today's order; where nothing is known of it, as it stands."""
         # As many as there were when one of them was had last.
         had = [self.history.had[item] for item in items if item in self.history.had]
         places = had.count(max(had)) if had else _PLACES
-        return todays(items, places, self.history, self.day)
+        return todays(items, places, self.history)
 
 
-def sheets_for(block: Block, profile: Profile, today: Today) -> list[Sheet]:
-    """Return the sheets that a block may be filled from, in today's order, each at this player's tempo for it."""
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet that a block may have: the choice it comes from, and its parameters, its own tempo among them.
+
+    ``items`` are its units with the values that stand for them; none where its lines are the units. ``fastest`` is the
+    fastest tempo that a unit may rise to, None where the tempo is kept as it was asked for.
+    """
+
+    kind: Kind
+    choice: Choice
+    parameters: Common
+    fastest: int | None
+    items: Mapping[Item, Any] = field(default_factory=dict)
+
+    def study(self, items: Sequence[Item] = (), *, easier: bool = False) -> Study:
+        """Return the study of some of its units, of all lines where these are the units; perhaps an easier shape.
+
+        Raises :class:`InputError` where nothing of it fits.
+        """
+        units: dict[str, Any] = {}
+        if self.choice.unit_setting:
+            units = {self.choice.unit_setting: tuple(self.items[item] for item in items)}
+        parameters = replace(self.parameters, **units)
+        practice = self.practice
+        if easier and practice.easier is not None:
+            parameters = practice.easier(parameters)
+        return self.kind.study(parameters)
+
+    @property
+    def practice(self) -> Practice:
+        """How its kind is practised."""
+        practice = self.kind.exercise.practice
+        assert practice is not None
+        return practice
+
+    @property
+    def item(self) -> Item:
+        """What the journal knows it as where its lines are the units."""
+        return Item(self.kind.name, self.choice.name)
+
+    def tempo(self, step: int) -> int:
+        """Return its tempo so many steps of a metronome above or below."""
+        if self.fastest is None or not step:
+            return self.parameters.tempo
+        return min(steps(self.parameters.tempo, step), max(self.fastest, self.parameters.tempo))
+
+
+def bounds_of(profile: Profile) -> Bounds:
+    """Return how far sheets go for a player."""
+    known = profile.knows
+    keys = tuple(sorted({key.number % 12 for key in profile.keys})) or tuple(range(12))
+    return Bounds(
+        rhythms=known.rhythms,
+        # Who names keys knows their signatures.
+        signature=known.signature if not profile.keys else Bounds().signature,
+        keys=keys,
+        counts=known.counts,
+        difficulty=known.difficulty,
+        extent=known.extent,
+        leaps=known.leap,
+    )
+
+
+def sheets_for(block: Block, profile: Profile, today: Today) -> list[list[Sheet]]:
+    """Return the sheets that a block may be filled from, each at this player's tempo for it.
+
+    First those in their usual rhythms, then those in others, in the order of the day.
+    """
     kind = kind_named(block.kind)
     practice = practice_of(block.kind)
     if practice is None:
         raise InputError(f"{block.kind} is made of the player's own material: a session has no sheets of it")
     player = {"instrument": profile.instrument, "low": block.low, "high": block.high, "tempo": block.tempo}
     seconds = Fraction(60 * block.minutes)
+    bounds = bounds_of(profile)
     turn = partial(turned, day=today.day)
-    occasion = Occasion(player, block.settings, rules.SLOWEST_SHARE * seconds, seconds, turn)
+    occasion = Occasion(player, block.settings, rules.SLOWEST_SHARE * seconds, seconds, turn, bounds)
     try:
         choices = list(practice.choices(occasion))
     except InputError:
@@ -92,38 +132,34 @@ def sheets_for(block: Block, profile: Profile, today: Today) -> list[Sheet]:
         return []
     usual = {**player, **block.settings}
     usual["tempo"] = min(block.tempo, usual["tempo"])
-    sheets = []
-    for choice, parameters in _in_rhythms(kind, choices, usual):
-        # Left out where this player's tempo is slower than any that the exercise can have.
-        with suppress(InputError):
-            sheets.append(_sheet(kind, choice, parameters, profile, today))
-    return sheets
-
-
-def _in_rhythms(kind: Kind, choices: Sequence[Choice], usual: Mapping[str, Any]) -> Iterator[tuple[Choice, Common]]:
-    """Yield choices with their parameters in their usual rhythms, then in others."""
-    rows = [list(_rhythms(kind, choice, usual)) for choice in choices]
-    for turn in range(max(map(len, rows), default=0)):
+    rows = [list(_in_rhythms(kind, choice, usual, bounds)) for choice in choices]
+    rounds: list[list[Sheet]] = []
+    for turned_to in range(max(map(len, rows), default=0)):
+        sheets = []
         for choice, row in zip(choices, rows, strict=True):
-            made = row[turn] if turn < len(row) else None
-            if made is not None:
-                yield choice, made
+            parameters = row[turned_to] if turned_to < len(row) else None
+            if parameters is not None:
+                # Left out where this player's tempo is slower than any that the exercise can have.
+                with suppress(InputError):
+                    sheets.append(_sheet(kind, choice, parameters, profile, block, today))
+        rounds.append(sheets)
+    return rounds
 
 
-def _rhythms(kind: Kind, choice: Choice, usual: Mapping[str, Any]) -> Iterator[Common | None]:
-    """Yield the parameters of a choice in each rhythm that it can be had in, the usual one first.
+def _in_rhythms(kind: Kind, choice: Choice, usual: Mapping[str, Any], bounds: Bounds) -> Iterator[Common | None]:
+    """Yield the parameters of a choice in each rhythm that it can be had in and the player knows, the usual one first.
 
     None stands for a rhythm that does not go with the rest: a cell or an articulation that it does not fit.
     """
     values = {**usual, **choice.settings}
     first = _made(kind, values)
-    if not choice.in_rhythms or "rhythm" in usual:
+    if not choice.in_rhythms or "rhythm" in values:
         yield first
         return
-    if first is not None:
+    if first is not None and set(first.rhythms) <= set(bounds.rhythms):
         yield first
     for rhythm in _RHYTHMS:
-        if first is None or rhythm not in first.rhythms:
+        if rhythm in bounds.rhythms and (first is None or rhythm not in first.rhythms):
             yield _made(kind, {**values, "rhythm": rhythm})
 
 
@@ -134,15 +170,53 @@ def _made(kind: Kind, values: Mapping[str, Any]) -> Common | None:
         return None
 
 
-def _sheet(kind: Kind, choice: Choice, parameters: Common, profile: Profile, today: Today) -> Sheet:
+def _sheet(kind: Kind, choice: Choice, parameters: Common, profile: Profile, block: Block, today: Today) -> Sheet:
     """Return the sheet of a choice at the fastest tempo for everything that moves on it."""
     returning = profile.days_since_played >= rules.WEEKS_OFF
     tempi = (rules.working_tempo(profile.clean_tempo(rhythm), returning=returning) for rhythm in parameters.rhythms)
     tempo = min(parameters.tempo, *tempi)
     # Slower than the slowest mark of a metronome a player counts in halves of the beat: the tempo stays.
     made = replace(parameters, tempo=min(tempo, at_or_below(tempo)))
+    practice = practice_of(block.kind)
+    easy = block.part in (Part.WARM_UP, Part.WARM_DOWN) or (practice is not None and practice.long_notes)
+    fastest = None if "tempo" in block.settings else rules.EASY_TEMPO if easy else FASTEST
     if not choice.unit_setting:
-        return Sheet(kind, choice, made)
+        return Sheet(kind, choice, made, fastest)
     setting = settings_of(kind.parameters)[choice.unit_setting]
-    units = {Item(kind.name, choice.name, setting.text((unit,))): unit for unit in choice.units}
-    return Sheet(kind, choice, made, {item: units[item] for item in today.order([*units])})
+    units = choice.units if choice.together or not choice.units else turned(choice.units, today.day)
+    return Sheet(
+        kind, choice, made, fastest, {Item(kind.name, choice.name, setting.text((unit,))): unit for unit in units}
+    )
+
+
+def in_order(sheets: Sequence[Sheet], today: Today) -> Iterator[tuple[Sheet, tuple[Item, ...]]]:
+    """Yield the units of sheets in today's order, each with its sheet; those that belong together, and lines, as one.
+
+    A sheet that is played in one piece comes first; of several that the journal knows as one, each comes after all
+    others have been gone through once.
+    """
+    yield from ((sheet, ()) for sheet in sheets if sheet.choice.whole)
+    waiting = [sheet for sheet in sheets if not sheet.choice.whole]
+    while waiting:
+        owners: dict[Item, Sheet] = {}
+        later = []
+        for sheet in waiting:
+            items = tuple(sheet.items) or (sheet.item,)
+            if owners.keys().isdisjoint(items):
+                owners |= dict.fromkeys(items, sheet)
+            else:
+                later.append(sheet)
+        yield from _of_round(owners, today)
+        waiting = later
+
+
+def _of_round(owners: Mapping[Item, Sheet], today: Today) -> Iterator[tuple[Sheet, tuple[Item, ...]]]:
+    given: set[int] = set()
+    for item in today.order(list(owners)):
+        sheet = owners[item]
+        as_one = sheet.choice.together or not sheet.items
+        if as_one and id(sheet) not in given:
+            given.add(id(sheet))
+            yield sheet, tuple(sheet.items)
+        elif not as_one:
+            yield sheet, (item,)

@@ -1,13 +1,13 @@
 """A session of one day: the plan, the studies that fill its blocks, and what its plan page says."""
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.practice import rules
 from etudegen.practice.entries import KeptBlock
-from etudegen.practice.filling import Filled, Used, fill, fill_as_asked
+from etudegen.practice.filling import Filled, fill, fill_as_asked
 from etudegen.practice.items import Item
 from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
 from etudegen.practice.plan import Block, Plan, make_plan
@@ -89,6 +89,8 @@ _POINTS_OF_A_SECOND = {
 }
 # How far the pools turn on when a kind comes twice in a session.
 _STEP_ON = 5
+# How often a session is planned anew where the range gives too little music for a block.
+_MOST_PLANS = 4
 _LEVELS = (85, 88, 91, 94, 97, 100)
 
 
@@ -146,10 +148,18 @@ def make_session(
     """Make a session of exactly so many minutes; what comes up depends on the day and on what was before."""
     known: History[Item] = history or History()
     profile = _as_of(profile, day, known)
-    plan = make_plan(profile, minutes, aim, routine, day=day.toordinal(), with_rests=with_rests)
-    filled: dict[int, Filled] = {}
-    begun: list[Block] = []
-    used: Used = frozenset()
+    most: dict[str, int] = {}
+    told: list[str] = []
+    for _ in range(_MOST_PLANS):
+        plan = make_plan(profile, minutes, aim, routine, day=day.toordinal(), with_rests=with_rests, most=most)
+        filled = _filled(plan, profile, day, known)
+        lacking = {begins: _minutes_had(pieces) for begins, pieces in _blocks(filled) if any(e.lacks for e in pieces)}
+        fresh = {begins: had for begins, had in lacking.items() if plan.blocks[begins].material not in most}
+        told += [_too_narrow(plan, begins, had) for begins, had in fresh.items()]
+        most |= {plan.blocks[begins].material: had for begins, had in fresh.items()}
+        if plan.blocks and not any(plan.blocks[begins].material for begins in fresh):
+            break
+    plan = replace(plan, remarks=(*plan.remarks, *dict.fromkeys(told)))
     tunes: dict[int, OwnTune] = {}
     changes: dict[int, Study] = {}
     for place, block in enumerate(plan.blocks):
@@ -159,20 +169,66 @@ def make_session(
         if block.kind == "improvising" and not block.continued:
             sheet = todays_changes(profile, day.toordinal(), len(changes), block)
             changes |= {place: sheet} if sheet else {}
-        if block.part is Part.REST or block.kind in rules.OWN_MATERIAL:
+    return Session(profile, day, plan, filled, tunes, changes)
+
+
+def _filled(plan: Plan, profile: Profile, day: datetime.date, known: History[Item]) -> dict[int, Filled]:
+    """Return what the blocks of a plan that are exercises are filled with, by their places."""
+    filled: dict[int, Filled] = {}
+    begun: list[Block] = []
+    for place, block in enumerate(plan.blocks):
+        if block.part is Part.REST or block.kind in rules.OWN_MATERIAL or block.continued:
             continue
+        pieces = _pieces(plan, place)
         if practice_of(block.kind) is None:
             # A kind that is made of the player's own material, with all that was said of it.
-            filled[place] = fill_as_asked(block, profile)
+            filled |= {each: fill_as_asked(plan.blocks[each], profile) for each in pieces}
             continue
-        if not block.continued:
-            begun.append(block)
-            used = frozenset()
         # A second block of a kind begins with something else than the first.
-        again = sum(before.kind == block.kind for before in begun[:-1])
-        filled[place] = fill(block, profile, Today(day.toordinal() + _STEP_ON * again, known), used)
-        used = filled[place].used
-    return Session(profile, day, plan, filled, tunes, changes)
+        again = sum(before.kind == block.kind for before in begun)
+        begun.append(block)
+        today = Today(day.toordinal() + _STEP_ON * again, known)
+        made = fill([plan.blocks[each] for each in pieces], profile, today)
+        filled |= dict(zip(pieces, made, strict=True))
+        known = replace(known, had={**known.had, **{item: known.days for each in made for item in each.items}})
+    return filled
+
+
+def _blocks(filled: Mapping[int, Filled]) -> Iterator[tuple[int, list[Filled]]]:
+    """Yield what was filled block by block, the pieces of one together, with the place where it begins."""
+    begins, pieces = -1, list[Filled]()
+    for place, each in filled.items():
+        if not each.block.continued and pieces:
+            yield begins, pieces
+            pieces = []
+        begins = begins if pieces else place
+        pieces.append(each)
+    if pieces:
+        yield begins, pieces
+
+
+def _minutes_had(pieces: Sequence[Filled]) -> int:
+    """Return for how many minutes of a block there is music."""
+    return sum(each.block.minutes for each in pieces) - round(sum(each.lacks for each in pieces) / 60)
+
+
+def _too_narrow(plan: Plan, begins: int, had: int) -> str:
+    block = plan.blocks[begins]
+    then = "the others go to other blocks" if block.material else "the others are rest"
+    return f"{kind_name(block.kind).capitalize()}: within this range there is music for {had} minutes, {then}."
+
+
+def _pieces(plan: Plan, place: int) -> list[int]:
+    """Return the places of the pieces of a block that begins at a place."""
+    pieces = [place]
+    for after in range(place + 1, len(plan.blocks)):
+        block = plan.blocks[after]
+        if block.part is Part.REST:
+            continue
+        if not (block.continued and block.kind == plan.blocks[place].kind):
+            break
+        pieces.append(after)
+    return pieces
 
 
 def _as_of(profile: Profile, day: datetime.date, history: History[Item]) -> Profile:

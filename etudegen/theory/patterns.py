@@ -41,6 +41,11 @@ def practised_patterns(own: Path | None = None) -> tuple[str, ...]:
     return practised(library("patterns", _pattern, own))
 
 
+def pattern_difficulty(name: str, own: Path | None = None) -> int | None:
+    """Return how hard a named pattern is, 1 to 9, None for one that is not for daily practice."""
+    return library("patterns", _pattern, own)[name].difficulty
+
+
 def pattern(text: str, own: Path | None = None) -> tuple[Degree, ...]:
     """Return a cell by the name of its pattern, or from degrees such as ``1 2 3 5``.
 

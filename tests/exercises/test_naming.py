@@ -17,7 +17,8 @@ every_kind = pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
 # What another setting only is allowed, or heard, beside.
 BESIDE = {
     ("range", "keys"): {"form": "scale"}, ("range", "order"): {"form": "scale"},
-    ("changes", "progression"): {}, ("vocabulary", "keys"): {"progression": "| Dm7 | G7 | Cmaj7 | % |"},
+    ("changes", "progression"): {}, ("slurs", "stages"): {"ramp": True},
+    ("vocabulary", "keys"): {"progression": "| Dm7 | G7 | Cmaj7 | % |"},
 }  # fmt: skip
 
 

@@ -216,7 +216,7 @@ def a_line_stays_on_the_valves_that_it_is_named_after(parameters: Any, study: St
 
 @rule("slurs")
 def positions_come_half_step_by_half_step_and_none_is_lost(parameters: Any, study: Study) -> None:
-    stages = 5 if parameters.ramp else 1
+    stages = parameters.stages or (5 if parameters.ramp else 1)
     assert len(study.lines) + len(study.skipped) == stages * len(parameters.positions)
     step = {"down": 1, "up": -1, "shuffled": 0}[parameters.direction]
     for line, following in pairwise(study.lines):
@@ -224,6 +224,14 @@ def positions_come_half_step_by_half_step_and_none_is_lost(parameters: Any, stud
             # 12 and 3 stand for the same number of half steps.
             assert (lowered(following.label) - lowered(line.label)) * step >= 0
             assert following.label != line.label
+
+
+@rule("slurs")
+def no_slur_leaps_further_than_asked_for(parameters: Any, study: Study) -> None:
+    for line in study.lines:
+        for tone, following in pairwise(line.tones):
+            if tone.slurred and parameters.leap is not None:
+                assert abs(tone.pitch.number - following.pitch.number) <= parameters.leap
 
 
 @rule("slurs")

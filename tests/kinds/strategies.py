@@ -311,6 +311,7 @@ def _title(chance: Chance, _: Any) -> str:
 
 # How the texts of settings are drawn that are neither a flag, nor one of an enumeration, nor a number within limits.
 DRAWN: dict[str, Callable[[Chance, Mapping[str, Any]], str]] = {
+    "leap": lambda chance, _: chance.pick(("4", "7", "9", "12", "19", "48")),
     "instrument": lambda chance, _: chance.pick(instrument_keys()),
     "title": _title,
     "start": _a_note(57, 70),
@@ -371,6 +372,8 @@ def _agreeing(kind: Kind, texts: dict[str, str | bool]) -> dict[str, str | bool]
     clashing: set[str] = set()
     if texts.get("ramp"):
         clashing |= {"contour", "rhythm"}
+    else:
+        clashing |= {"stages"}
     if kind.name == "range" and texts.get("form", "climb") == "climb":
         clashing |= {"keys", "order"}
     if "progression" in texts:

@@ -134,7 +134,7 @@ def test_a_week_adds_up_and_says_what_comes_up(tmp_path, capsys) -> None:
         assert sum(int(row.split()[0]) for row in rows) == 45
         assert ":" not in "".join(row.split(":", 1)[-1] for row in rows)
     assert "technique: patterns" in out
-    assert "1 2 3 1 in F B♭" in out
+    assert "1 2 3 1 in C F B♭" in out
 
 
 def test_aims_can_be_given_with_a_weight_or_without_everywhere(tmp_path, capsys) -> None:
@@ -360,10 +360,11 @@ def test_what_went_badly_comes_up_sooner(tmp_path, capsys) -> None:
     )
     log = ["log", "--profile", profile, *_DAY, "--block", str(number), "--rating", "1"]
     assert _said(capsys, *log)[0] == 0
-    # A week later the same kind of scale comes round: what was not yet there stands right behind the day's first key.
     _, out, _ = _said(capsys, *ask, "--date", "2026-12-02", "--dry-run")
     later = next(block for block in json.loads(out)["blocks"] if block["kind"] == "scales")
-    assert all(item in scales["items"] for item in later["items"][1:3])
+    # Half of what comes is what has not been had longest.
+    again = sum(item in scales["items"] for item in later["items"])
+    assert len(later["items"]) // 2 - 1 <= again < len(later["items"])
 
 
 @pytest.mark.parametrize(

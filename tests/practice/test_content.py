@@ -216,7 +216,8 @@ def test_over_as_many_days_as_the_pool_has_members_each_comes_first_once(pool, d
 def test_in_twelve_days_every_key_comes_first_once() -> None:
     firsts = set()
     for later in range(12):
-        made = make_session(Profile(label="x"), _DAY + datetime.timedelta(days=later), 60, Aim.TECHNIQUE)
+        player = Profile(label="x", level="professional")
+        made = make_session(player, _DAY + datetime.timedelta(days=later), 60, Aim.TECHNIQUE)
         scales = next(filled for filled in made.filled.values() if filled.block.kind == "scales")
         firsts.add(scales.items[0].unit)
     assert len(firsts) == 12
