@@ -112,7 +112,7 @@ def test_a_scale_that_is_added_to_the_list_comes_up_in_sessions_by_itself(tmp_pa
         "from etudegen.practice.profile import Aim, Profile\n"
         "for day in range(8):\n"
         "    who, date = Profile(label='x', level='professional'), datetime.date(2026, 11, 1 + day)\n"
-            "    made = make_session(who, date, 60, Aim.TECHNIQUE)\n"
+        "    made = make_session(who, date, 60, Aim.TECHNIQUE)\n"
         "    print(*(item.choice for items in made.blocks_with_items for item in items if item.kind == 'scales'))"
     )
     done = subprocess.run(
