@@ -1,0 +1,97 @@
+"""Which lines a block has: in today's order, from few sheets, as long as they fit."""
+
+from dataclasses import replace
+from fractions import Fraction
+
+from etudegen.practice import rules
+from etudegen.practice.items import Item
+from etudegen.practice.plan import Block
+from etudegen.practice.pools import Sheet, Today, in_order, sheets_for
+from etudegen.practice.profile import Profile
+from etudegen.practice.units import Chosen, Known, UnitLine, chosen, lines_of
+
+MOST_SHEETS = 3
+
+
+def lines_taken(block: Block, profile: Profile, today: Today, most: int) -> list[Chosen]:
+    """Return the lines that fill a block, from at most so many sheets; at least one, even if it lasts longer.
+
+    What went badly comes when it is due, whatever the sheets of the day are: it is added to the first of them.
+    """
+    choosing = _Choosing(Fraction(60 * block.minutes), most, today)
+    offered = [
+        (sheet, items) for sheets in sheets_for(block, profile, today) for sheet, items in in_order(sheets, today)
+    ]
+    for sheet, items in offered:
+        choosing.offer(sheet, items)
+        if choosing.full:
+            break
+    if not choosing.rows:
+        for sheet, items in offered:
+            lines = lines_of(sheet, items, today)
+            if lines:
+                return [chosen(sheet, lines[:1])]
+    return choosing.chosen()
+
+
+class _Choosing:
+    """The lines that have been taken for a block, sheet by sheet, while units are offered one after the other."""
+
+    def __init__(self, room: Fraction, most: int, today: Today) -> None:
+        self._left, self._most, self._today = room, most, today
+        self._heard: set[Known] = set()
+        self._added: list[UnitLine] = []
+        self.rows: dict[int, tuple[Sheet, list[UnitLine]]] = {}
+        self.full = False
+
+    def offer(self, sheet: Sheet, items: tuple[Item, ...]) -> None:
+        """Take the lines of some units of a sheet, if there is time for them and a sheet more can be had."""
+        is_new = id(sheet) not in self.rows
+        added = is_new and bool(self.rows) and self._is_enough()
+        if added and not self._is_due_anyway(sheet, items):
+            return
+        lines = [line for line in lines_of(sheet, items, self._today) if line.known not in self._heard]
+        lasts = sum((line.lasts for line in lines), Fraction(0))
+        if lasts > self._left:
+            if sheet.choice.whole and not sheet.practice.unbroken:
+                return
+            if (sheet.choice.together and self.rows) or added:
+                self.full = True
+                return
+        for line in lines:
+            if line.lasts > self._left and self.rows and not sheet.choice.whole:
+                self.full = True
+                return
+            self._heard.add(line.known)
+            self._left -= line.lasts
+            if added:
+                heading = f"Once more: {sheet.choice.name.replace('-', ' ')}"
+                self._added.append(replace(line, added=True, line=replace(line.line, heading=heading)))
+            else:
+                self.rows.setdefault(id(sheet), (sheet, []))[1].append(line)
+
+    def _is_enough(self) -> bool:
+        # What is played once and in one piece leaves room for another sheet.
+        whole = any(each.choice.whole for each, _ in self.rows.values())
+        return len(self.rows) == min(MOST_SHEETS, self._most + whole)
+
+    def _is_due_anyway(self, sheet: Sheet, items: tuple[Item, ...]) -> bool:
+        states = self._today.history.states
+        return len(items) == 1 and not sheet.choice.together and items[0] in states and states[items[0]].is_weak
+
+    def chosen(self) -> list[Chosen]:
+        """Return the sheets, without those that nobody turns a page for unless there is nothing else."""
+        rows = [row for row in self.rows.values() if _is_worth_a_page(row[1])] or list(self.rows.values())[:1]
+        sheets = [chosen(sheet, lines) for sheet, lines in rows]
+        # Those of one scale stand together, under its name.
+        by_choice: dict[str, list[UnitLine]] = {}
+        for line in self._added:
+            fellows = by_choice.setdefault(line.item.choice, [])
+            fellows.append(replace(line, line=replace(line.line, heading=None)) if fellows else line)
+        added = [line for fellows in by_choice.values() for line in fellows]
+        return [replace(sheets[0], lines=(*sheets[0].lines, *added)), *sheets[1:]]
+
+
+def _is_worth_a_page(lines: list[UnitLine]) -> bool:
+    plays = sum(line.plays for line in lines)
+    return plays >= (rules.LEAST_PLAYING if len(lines) >= rules.FEWEST_LINES else rules.PLAYING_ENOUGH)
