@@ -1,7 +1,9 @@
 """Which lines a block has: in today's order, from few sheets, as long as they fit."""
 
+from bisect import bisect
 from dataclasses import replace
 from fractions import Fraction
+from itertools import accumulate
 
 from etudegen.practice import rules
 from etudegen.practice.items import Item
@@ -27,11 +29,18 @@ def lines_taken(block: Block, profile: Profile, today: Today, most: int) -> list
         if choosing.full:
             break
     if not choosing.rows:
-        for sheet, items in offered:
-            lines = lines_of(sheet, items, today)
-            if lines:
-                return [chosen(sheet, lines[:1])]
+        return _as_much_as_fits(offered, Fraction(60 * block.minutes), today)
     return choosing.chosen()
+
+
+def _as_much_as_fits(offered: list[tuple[Sheet, tuple[Item, ...]]], room: Fraction, today: Today) -> list[Chosen]:
+    """Return lines of the first units that there are, at least one though it lasts longer than the block."""
+    for sheet, items in offered:
+        lines = lines_of(sheet, items, today)
+        ends = list(accumulate(line.lasts for line in lines))
+        if lines:
+            return [chosen(sheet, lines[: max(1, bisect(ends, room))])]
+    return []
 
 
 class _Choosing:
@@ -55,8 +64,11 @@ class _Choosing:
         if lasts > self._left:
             if sheet.choice.whole and not sheet.practice.unbroken:
                 return
-            if (sheet.choice.together and self.rows) or added:
+            if added or (sheet.choice.together and self.rows):
                 self.full = True
+                return
+            if sheet.choice.together:
+                # In another shape or rhythm there may be time for all of it.
                 return
         for line in lines:
             if line.lasts > self._left and self.rows and not sheet.choice.whole:
