@@ -13,6 +13,10 @@ from etudegen.practice.profile import Profile
 from etudegen.practice.units import Chosen, Known, UnitLine, chosen, lines_of
 
 MOST_SHEETS = 3
+# The level tells how many pages half an hour has at most. About so many notes and rests stand on a system, so many
+# systems on a page; where there are more in a block, lines are repeated instead.
+_MINUTES_OF_PAGES = 30
+_SIGNS_ON_A_SYSTEM, _SYSTEMS_ON_A_PAGE, _SYSTEMS_FOR_A_TITLE, _FEWEST_SYSTEMS = 34, 9, 2, 4
 
 
 def lines_taken(block: Block, profile: Profile, today: Today, most: int) -> list[Chosen]:
@@ -20,7 +24,9 @@ def lines_taken(block: Block, profile: Profile, today: Today, most: int) -> list
 
     What went badly comes when it is due, whatever the sheets of the day are: it is added to the first of them.
     """
-    choosing = _Choosing(Fraction(60 * block.minutes), most, today)
+    pages = Fraction(profile.knows.pages * block.minutes, _MINUTES_OF_PAGES)
+    systems = max(_FEWEST_SYSTEMS, int(pages * _SYSTEMS_ON_A_PAGE) - _SYSTEMS_FOR_A_TITLE)
+    choosing = _Choosing(Fraction(60 * block.minutes), systems, most, today)
     offered = [
         (sheet, items) for sheets in sheets_for(block, profile, today) for sheet, items in in_order(sheets, today)
     ]
@@ -46,8 +52,8 @@ def _as_much_as_fits(offered: list[tuple[Sheet, tuple[Item, ...]]], room: Fracti
 class _Choosing:
     """The lines that have been taken for a block, sheet by sheet, while units are offered one after the other."""
 
-    def __init__(self, room: Fraction, most: int, today: Today) -> None:
-        self._left, self._most, self._today = room, most, today
+    def __init__(self, room: Fraction, systems: int, most: int, today: Today) -> None:
+        self._left, self._systems, self._most, self._today = room, systems, most, today
         self._heard: set[Known] = set()
         self._added: list[UnitLine] = []
         self.rows: dict[int, tuple[Sheet, list[UnitLine]]] = {}
@@ -71,9 +77,12 @@ class _Choosing:
                 # In another shape or rhythm there may be time for all of it.
                 return
         for line in lines:
-            if line.lasts > self._left and self.rows and not sheet.choice.whole:
+            takes = -(-len(line.line.events) // _SIGNS_ON_A_SYSTEM)
+            is_too_much = line.lasts > self._left or (takes > self._systems and not sheet.choice.together)
+            if is_too_much and self.rows and not sheet.choice.whole:
                 self.full = True
                 return
+            self._systems -= takes
             self._heard.add(line.known)
             self._left -= line.lasts
             if added:

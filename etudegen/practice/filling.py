@@ -81,6 +81,7 @@ def _cut(taken: list[Chosen], pieces: Sequence[Block]) -> list[tuple[list[_Row],
     found: list[tuple[list[_Row], bool]] = []
     waiting, gone, until = lines, Fraction(0), 0
     heading: str | None = None
+    sheet: Chosen | None = None
     for place, piece in enumerate(pieces):
         until += piece.minutes
         again = not waiting
@@ -91,7 +92,8 @@ def _cut(taken: list[Chosen], pieces: Sequence[Block]) -> list[tuple[list[_Row],
         # What is half in it belongs to a piece.
         while waiting and (not rows or last or (gone + waiting[0][1].lasts / 2) * minutes <= whole * until):
             (each, line), *waiting = waiting
-            heading = line.line.heading or heading
+            heading = line.line.heading or (heading if each is sheet else None)
+            sheet = each
             if not rows or rows[-1][0] is not each:
                 rows.append((each, [], []))
                 # A stage that goes on after a rest is named again.

@@ -207,15 +207,15 @@ def _scales(player: Profile, minutes: int = 6) -> Block:
 
 def test_what_went_badly_is_played_slower_and_what_goes_easily_faster() -> None:
     player = _player("professional")
-    (made,) = fill([_scales(player)], player, Today(0, History()))
+    (made,) = fill([_scales(player, 12)], player, Today(0, History()))
     weak, weaker, easy, other = made.items[:4]
     states = {weak: State(2, step=-1), weaker: State(1, step=-4), easy: State(4, easy=2, step=1)}
     history = History(5, dict.fromkeys(made.items, 1), states)
-    (now,) = fill([_scales(player)], player, Today(0, history))
-    # The first sheet has the first items: major scales.
-    lines = {line.label.replace("♭", "b").replace("♯", "#"): line for line in now.studies[0].lines}
-    tempi = {key: _tempo(now.studies[0], line) for key, line in lines.items()}
-    usual = now.studies[0].tempo
+    (now,) = fill([_scales(player, 12)], player, Today(0, history))
+    major = next(study for study in now.studies if study.title == "Major scales")
+    lines = {line.label.replace("♭", "b").replace("♯", "#"): line for line in major.lines}
+    tempi = {key: _tempo(major, line) for key, line in lines.items()}
+    usual = major.tempo
     assert usual in METRONOME
     assert tempi[weak.unit] == steps(usual, -1)
     assert tempi[weaker.unit] == steps(usual, -4)
