@@ -1,6 +1,7 @@
 """What a block is made of: few sheets, within what the player knows, and what went badly sooner and slower."""
 
 import datetime
+import io
 import random
 from collections import Counter
 from dataclasses import replace
@@ -11,7 +12,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pypdf import PdfReader
 
+from etudegen.engraving.engraver import Engraver
 from etudegen.exercises.slurs import SlurParameters
 from etudegen.instrument.partials import series
 from etudegen.instrument.valves import POSITIONS
@@ -26,6 +29,7 @@ from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rules import Part
 from etudegen.practice.session import Session, make_session
 from etudegen.practice.spacing import History, State, round_of
+from etudegen.sheets.session import book_files
 from etudegen.study import Line, Rest, Study
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
@@ -285,3 +289,17 @@ def test_in_thirty_days_what_goes_badly_comes_twice_as_often(tmp_path, kind: str
     assert ratio >= (2 if ahead == 1 else 1.9)
     # Whatever is rated everything comes round; few sheets a day put it off by a day for each scale at most.
     assert gap <= round_of(84, int(places)) + 7 + ahead
+
+
+@pytest.mark.parametrize(
+    ("level", "aim", "minutes"),
+    [("first-months", Aim.TECHNIQUE, 30), ("professional", Aim.TECHNIQUE, 60), ("intermediate", Aim.JAZZ, 10)],
+)
+def test_a_session_has_few_pages(level: str, aim: Aim, minutes: int) -> None:
+    """A page for each two and a half minutes that are not rest at most, a beginner's half hour six."""
+    session = make_session(_player(level), _DAY, minutes, aim)
+    with Engraver(parts=2) as engraver:
+        pdf = next(iter(book_files(session, engraver, name="x").values()))
+    pages = len(PdfReader(io.BytesIO(pdf)).pages)
+    assert pages <= sum(block.minutes for block in session.plan.blocks if block.part is not Part.REST) / 2.5
+    assert level != "first-months" or pages <= 6
