@@ -27,15 +27,17 @@ def lines_taken(block: Block, profile: Profile, today: Today, most: int) -> list
     pages = Fraction(profile.knows.pages * block.minutes, _MINUTES_OF_PAGES)
     systems = max(_FEWEST_SYSTEMS, int(pages * _SYSTEMS_ON_A_PAGE) - _SYSTEMS_FOR_A_TITLE)
     choosing = _Choosing(Fraction(60 * block.minutes), systems, most, today)
-    offered = [
-        (sheet, items) for sheets in sheets_for(block, profile, today) for sheet, items in in_order(sheets, today)
-    ]
-    for sheet, items in offered:
-        choosing.offer(sheet, items)
-        if choosing.full:
-            break
+    rounds = [list(in_order(sheets, today)) for sheets in sheets_for(block, profile, today)]
+    for offered in rounds:
+        for more in (False, True):
+            # Where the sheets of the day leave time, what else there is is added to them.
+            choosing.adds_all = more
+            for sheet, items in offered:
+                if choosing.full:
+                    break
+                choosing.offer(sheet, items)
     if not choosing.rows:
-        return _as_much_as_fits(offered, Fraction(60 * block.minutes), today)
+        return _as_much_as_fits([each for offered in rounds for each in offered], Fraction(60 * block.minutes), today)
     return choosing.chosen()
 
 
@@ -57,13 +59,13 @@ class _Choosing:
         self._heard: set[Known] = set()
         self._added: list[UnitLine] = []
         self.rows: dict[int, tuple[Sheet, list[UnitLine]]] = {}
-        self.full = False
+        self.full = self.adds_all = False
 
     def offer(self, sheet: Sheet, items: tuple[Item, ...]) -> None:
         """Take the lines of some units of a sheet, if there is time for them and a sheet more can be had."""
         is_new = id(sheet) not in self.rows
         added = is_new and bool(self.rows) and self._is_enough()
-        if added and not self._is_due_anyway(sheet, items):
+        if added and not self._can_be_added(sheet, items):
             return
         lines = [line for line in lines_of(sheet, items, self._today) if line.known not in self._heard]
         lasts = sum((line.lasts for line in lines), Fraction(0))
@@ -86,8 +88,7 @@ class _Choosing:
             self._heard.add(line.known)
             self._left -= line.lasts
             if added:
-                heading = f"Once more: {sheet.choice.name.replace('-', ' ')}"
-                self._added.append(replace(line, added=True, line=replace(line.line, heading=heading)))
+                self._added.append(_under_its_name(line, again=not self.adds_all))
             else:
                 self.rows.setdefault(id(sheet), (sheet, []))[1].append(line)
 
@@ -96,21 +97,37 @@ class _Choosing:
         whole = any(each.choice.whole for each, _ in self.rows.values())
         return len(self.rows) == min(MOST_SHEETS, self._most + whole)
 
-    def _is_due_anyway(self, sheet: Sheet, items: tuple[Item, ...]) -> bool:
+    def _can_be_added(self, sheet: Sheet, items: tuple[Item, ...]) -> bool:
+        """Tell whether units may stand on a sheet of others: where they went badly, or nothing else is left."""
         states = self._today.history.states
-        return len(items) == 1 and not sheet.choice.together and items[0] in states and states[items[0]].is_weak
+        is_weak = len(items) == 1 and items[0] in states and states[items[0]].is_weak
+        return bool(sheet.items) and not sheet.choice.together and (is_weak or self.adds_all)
 
     def chosen(self) -> list[Chosen]:
         """Return the sheets, without those that nobody turns a page for unless there is nothing else."""
-        rows = [row for row in self.rows.values() if _is_worth_a_page(row[1])] or list(self.rows.values())[:1]
-        sheets = [chosen(sheet, lines) for sheet, lines in rows]
+        rows = list(self.rows.values())
+        worth = [row for row in rows if _is_worth_a_page(row[1])] or rows[:1]
+        sheets = [chosen(sheet, lines) for sheet, lines in worth]
         # Those of one scale stand together, under its name.
         by_choice: dict[str, list[UnitLine]] = {}
-        for line in self._added:
+        short = [
+            _under_its_name(line, again=False)
+            for row in rows
+            if row not in worth and row[0].items and not row[0].choice.together
+            for line in row[1]
+        ]
+        for line in (*short, *self._added):
             fellows = by_choice.setdefault(line.item.choice, [])
             fellows.append(replace(line, line=replace(line.line, heading=None)) if fellows else line)
         added = [line for fellows in by_choice.values() for line in fellows]
         return [replace(sheets[0], lines=(*sheets[0].lines, *added)), *sheets[1:]]
+
+
+def _under_its_name(line: UnitLine, *, again: bool) -> UnitLine:
+    """Return a line that stands on a sheet of others, under the name of what it is of."""
+    name = line.item.choice.replace("-", " ")
+    heading = f"Once more: {name}" if again else f"{name[0].upper()}{name[1:]}"
+    return replace(line, added=True, line=replace(line.line, heading=heading))
 
 
 def _is_worth_a_page(lines: list[UnitLine]) -> bool:

@@ -141,9 +141,12 @@ def _repeat(rows: list[_Row], room: Fraction) -> None:
             while left < 0 and times[place] > 1:
                 times[place] -= 1
                 left += lines[place].lasts
-    if any(each.sheet.choice.whole for each, _, _ in rows):
-        return
-    every = [(lines[place], times, place) for _, lines, times in rows for place in range(len(lines))]
+    every = [
+        (lines[place], times, place)
+        for each, lines, times in rows
+        for place in range(len(lines))
+        if not each.sheet.choice.whole
+    ]
     # What goes badly comes first, then what comes first on the page.
     every.sort(key=lambda each: not each[0].weak)
     for often in range(2, _MOST_TIMES + 1):

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from etudegen.engraving.engraver import Engraver
+from etudegen.exercises.scales import ScaleParameters
 from etudegen.exercises.slurs import SlurParameters
 from etudegen.instrument.partials import series
 from etudegen.instrument.valves import POSITIONS
@@ -303,3 +304,15 @@ def test_a_session_has_few_pages(level: str, aim: Aim, minutes: int) -> None:
     pages = len(PdfReader(io.BytesIO(pdf)).pages)
     assert pages <= sum(block.minutes for block in session.plan.blocks if block.part is not Part.REST) / 2.5
     assert level != "first-months" or pages <= 6
+
+
+def test_keys_that_were_asked_for_are_kept_and_more_scales_fill_the_time() -> None:
+    player = _player("professional")
+    asked = ScaleParameters.checked_values({"keys": "F Bb"})
+    (made,) = fill([replace(_scales(player, 10), settings=asked)], player, Today(0, History()))
+    assert {item.unit for item in made.items} == {"F", "Bb"}
+    assert len({item.choice for item in made.items}) >= 3
+    # What would be sheets of two lines stands on one, under names of their own.
+    assert len(made.studies) == 1
+    assert [line.heading for line in made.studies[0].lines if line.heading]
+    assert not made.lacks
