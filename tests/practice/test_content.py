@@ -222,3 +222,13 @@ def test_in_twelve_days_every_key_comes_first_once() -> None:
         scales = next(filled for filled in made.filled.values() if filled.block.kind == "scales")
         firsts.add(scales.items[0].unit)
     assert len(firsts) == 12
+
+
+def test_music_that_is_played_through_goes_on_as_that() -> None:
+    for aim, begins in ((Aim.ENDURANCE, "Play through"), (Aim.ORCHESTRAL, "Choose short passages")):
+        made = make_session(Profile(label="x", level="professional"), _DAY, 150, aim)
+        cards = [(place, block) for place, block in enumerate(made.plan.blocks) if block.kind == "repertoire"]
+        first, *later = [" ".join(card_points(made, place)) for place, block in cards]
+        assert first.startswith(begins)
+        assert later
+        assert not any("The same piece" in points for points in later)
