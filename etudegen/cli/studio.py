@@ -13,24 +13,24 @@ from etudegen.cli.practice_options import (
     DateOption,
     JournalOption,
     JsonOption,
-    LevelOption,
     MinutesOption,
     OutOption,
     PaperOption,
     RoutineOption,
+    SoundLevelOption,
     aims_of,
     journal_of,
     read_day,
-    read_level,
     read_minutes,
+    read_paper,
+    read_sound_level,
 )
 from etudegen.cli.practice_output import tell_recorded
 from etudegen.cli.terminal import tell_made
-from etudegen.exercises.settings import one_of, whole_number
+from etudegen.exercises.settings import whole_number
 from etudegen.practice.journal import Journal
 from etudegen.practice.profile import profiles_in
 from etudegen.practice.routines import routine as find_routine
-from etudegen.study import Paper
 
 if TYPE_CHECKING:
     from etudegen.sheets.studio import BookResult
@@ -44,8 +44,8 @@ def studio(
     aims: AimsOption = None,
     routine: RoutineOption = None,
     date: DateOption = None,
-    level: LevelOption = None,
-    paper: PaperOption = "A4",
+    sound_level: SoundLevelOption = None,
+    paper: PaperOption = None,
     out: OutOption = Path("output"),
     journal: JournalOption = None,
     workers: Annotated[
@@ -65,8 +65,8 @@ def studio(
             length,
             aims_of(aims),
             routine,
-            one_of(Paper, "paper")(paper),
-            read_level(level),
+            read_paper(paper),
+            read_sound_level(sound_level),
             out,
             journal_of(file, journal).path,
             force,

@@ -58,7 +58,7 @@ class BookRequest:
     minutes: int | None
     aim: Mapping[Aim, int] | None
     routine: str | None
-    paper: Paper
+    paper: Paper | None
     level: float | None
     folder: Path
     journal: Path
@@ -141,7 +141,7 @@ def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
                 request.folder,
                 engraver,
                 name=player_name(request.profile_file, request.routine),
-                paper=request.paper,
+                paper=request.paper or session.profile.paper,
                 level=request.level,
                 force=request.force,
                 tell=left_out.append,
