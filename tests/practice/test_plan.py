@@ -160,7 +160,7 @@ def test_an_aims_own_are_a_third_and_never_fall_and_blocks_change_by_little(leve
         of_own = sum(length for name, length in made.items() if name in own)
         assert 3 * of_own >= playing, minutes
         for name in made.keys() & before.keys():
-            assert abs(made[name] - before[name]) <= 12, (minutes, name)
+            assert abs(made[name] - before[name]) <= 6, (minutes, name)
         before = made
 
 

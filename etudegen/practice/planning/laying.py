@@ -1,5 +1,6 @@
 """From an order to the pieces of a session: shares and places are tried together, the plainest first."""
 
+from dataclasses import replace
 from functools import lru_cache
 
 from etudegen.errors import InputError
@@ -33,4 +34,9 @@ def laid(order: Order, minutes: int) -> tuple[tuple[Piece, ...], tuple[str, ...]
             found = placed(rows, minutes, Bounds(run_of(order, strenuous=strenuous) + longer, piece - fewer), 8)
             if found is not None:
                 return tuple(found), shared[more].left_out
-    raise InputError(f"{minutes} minutes cannot be laid out with enough rest: try five minutes more or less")
+    if minutes <= rules.SHORTEST_SESSION:
+        raise InputError(f"{minutes} minutes cannot be laid out with enough rest: try five minutes more or less")
+    # One minute more than what can be had: a run may be that much longer.
+    pieces, left_out = laid(order, minutes - 1)
+    longest = max((piece for piece in pieces if piece.row is not None), key=lambda piece: piece.minutes)
+    return tuple(replace(each, minutes=each.minutes + (each is longest)) for each in pieces), left_out

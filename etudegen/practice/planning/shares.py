@@ -275,13 +275,17 @@ def practice_minutes(order: Order, minutes: int) -> int:
 
 @lru_cache(256)
 def _own_minutes(order: Order) -> Mapping[int, int]:
-    """Return for each length of session the minutes of the aim's own materials; they never fall."""
+    """Return for each length of session the minutes of the aim's own materials.
+
+    They never fall from one that has music to a longer one that has.
+    """
     lengths = range(rules.SHORTEST_SESSION, longest(order) + 1)
     least: dict[int, int] = {}
     before = 0
     for minutes in lengths:
+        third = -(-practice_minutes(order, minutes) // 3)
         if minutes >= _THIRD_FROM:
-            before = max(before, -(-practice_minutes(order, minutes) // 3))
+            before = max(before, third)
         least[minutes] = before
     found: dict[int, int] = {}
     above = rules.LONGEST_SESSION
@@ -294,7 +298,12 @@ def _own_minutes(order: Order) -> Mapping[int, int]:
         own = sum(row.share for row in rows if row.own) / whole
         others = sum(row.least(minutes) for row in rows if not row.own)
         most = sum(row.most for row in rows if row.own)
-        above = min(above, int(own * practice), practice - others, most)
+        room = min(int(own * practice), practice - others, most)
+        if not any(row.material.music for row in rows):
+            # Without music there is more time for the aim.
+            found[minutes] = max(-(-practice // 3), room)
+            continue
+        above = min(above, room)
         found[minutes] = max(least[minutes], above)
     return found
 
