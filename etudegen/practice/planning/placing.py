@@ -73,6 +73,8 @@ def _best(rows: Sequence[Row], minutes: int, bounds: Bounds, move: int) -> _Way 
         least_after[place] = least_after[place + 1] + max(rows[place].least(minutes), rows[place].minutes - move)
     for place, row in enumerate(rows):
         found: dict[_State, _Way] = {}
+        # How a row can be laid hangs on little of a state: it is found once for all that have that in common.
+        layings: dict[tuple[int, int, bool], list[_Laying]] = {}
         low = max(row.least(minutes), row.minutes - move)
         high = max(low, min(row.most, row.minutes + move))
         for state, way in ways.items():
@@ -81,8 +83,10 @@ def _best(rows: Sequence[Row], minutes: int, bounds: Bounds, move: int) -> _Way 
                     break
                 off = length - row.minutes
                 own = state.own + (off if row.own else 0)
-                for pieces, run, cost in _layings(row, length, state, bounds, first=place == 0):
-                    taken = sum(piece.minutes for piece in pieces)
+                alike = length, state.run, state.strained
+                if alike not in layings:
+                    layings[alike] = list(_layings(row, length, state, bounds, first=place == 0))
+                for pieces, taken, run, cost in layings[alike]:
                     gone = state.gone + taken
                     if gone + least_after[place + 1] > minutes:
                         continue
@@ -98,10 +102,21 @@ def _best(rows: Sequence[Row], minutes: int, bounds: Bounds, move: int) -> _Way 
     return min(ends, key=lambda way: way.cost, default=None)
 
 
-def _layings(
-    row: Row, length: int, state: _State, bounds: Bounds, *, first: bool
-) -> Iterator[tuple[tuple[Piece, ...], int, int]]:
-    """Yield how a row of a length can be laid: its pieces with rests, the run after it, and what that costs."""
+class _Laying(NamedTuple):
+    """Pieces of a row with rests, how many minutes they take, the run after them, and what that costs."""
+
+    pieces: tuple[Piece, ...]
+    taken: int
+    run: int
+    cost: int
+
+
+def _laying(pieces: tuple[Piece, ...], run: int, cost: int) -> _Laying:
+    return _Laying(pieces, sum(piece.minutes for piece in pieces), run, cost)
+
+
+def _layings(row: Row, length: int, state: _State, bounds: Bounds, *, first: bool) -> Iterator[_Laying]:
+    """Yield how a row of a length can be laid."""
     easy = row.material.effort is Effort.EASY
     for rest in (False, True):
         if rest and (first or state.run == 0):
@@ -117,10 +132,10 @@ def _layings(
             cost += _EARLY if early and not state.strained else 0
             run, pieces = 0, (Piece(None, rules.REST),)
         if not row.material.lips:
-            yield (*pieces, Piece(row, length)), 0, cost
+            yield _laying((*pieces, Piece(row, length)), 0, cost)
             continue
         if run + length <= bounds.run:
-            yield (*pieces, Piece(row, length)), run + length, cost
+            yield _laying((*pieces, Piece(row, length)), run + length, cost)
         if row.material.effort is Effort.STRENUOUS or length < 2 * bounds.piece:
             continue
         most = min(bounds.run - run, length - bounds.piece)
@@ -129,7 +144,7 @@ def _layings(
         for begun in sorted({each for each in (bounds.piece, even, even + 1, most) if bounds.piece <= each <= most}):
             laid = _cut(row, length, begun, run, bounds)
             if laid is not None:
-                yield (*pieces, *laid[0]), laid[1], cost + laid[2]
+                yield _laying((*pieces, *laid[0]), laid[1], cost + laid[2])
 
 
 def _cut(row: Row, length: int, begun: int, run: int, bounds: Bounds) -> tuple[tuple[Piece, ...], int, int] | None:
