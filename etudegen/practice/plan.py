@@ -11,7 +11,7 @@ from typing import Any
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.practice import rules
-from etudegen.practice.levels import Level, level
+from etudegen.practice.levels import Level, level, level_for
 from etudegen.practice.literal import departures, pieces_of
 from etudegen.practice.planning.laying import laid
 from etudegen.practice.planning.outline import laid_by_routine
@@ -106,7 +106,9 @@ def make_plan(
     asked = {aim: 1} if isinstance(aim, Aim) else dict(aim or profile.aims)
     if not any(asked.values()):
         asked = {profile.chief_aim: 1}
-    known = level(profile.level) if profile.level else profile.knows
+    # Not all that this player knows: what hangs on it is kept for all of a level.
+    known = level(profile.level) if profile.level else level_for(profile.high)
+    known = replace(known, kinds=profile.kinds) if profile.kinds else known
     order = Order((), known, bool(profile.tunes), returning, _missing(profile), _most(profile, most or {}))
     if routine is not None and routine.literal:
         return _literally(profile, routine, known, order, asked, with_rests=with_rests)

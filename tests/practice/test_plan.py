@@ -181,7 +181,7 @@ def test_beyond_what_the_lips_can_do_there_is_rest_and_the_plan_says_so() -> Non
 
 def test_what_is_left_out_is_told() -> None:
     told = " ".join(make_plan(_by("elementary"), 60, Aim.RANGE).remarks)
-    assert "Bends come later: slurs down in their place." in told
+    assert "Not yet bends: slurs down instead." in told
     assert "taken from the range" in " ".join(make_plan(Profile(label="x"), 60, Aim.RANGE).remarks)
     without = make_plan(_by("professional", pedals=Pedals.NONE), 150, Aim.ENDURANCE)
     assert "pedals" not in _minutes(without)
@@ -243,3 +243,24 @@ def test_an_outline_that_makes_no_sense_is_refused_with_its_file_and_reason(tmp_
 def test_the_time_to_a_full_noise_dose_is_that_of_the_table(row) -> None:
     """CDC/NIOSH, "Time to reach 100% noise dose"."""
     assert noise_minutes(float(row["input"].split()[0])) == pytest.approx(float(row["value"]))
+
+
+@pytest.mark.parametrize("aim", Aim)
+def test_only_kinds_that_the_player_practises_are_planned_and_the_others_are_told(aim: Aim) -> None:
+    kinds = ("long-tones", "slurs", "scales", "repertoire")
+    plan = make_plan(_by("advanced", kinds=kinds, **_TUNE), 60, aim)
+    assert {block.kind for block in plan.blocks} <= {*kinds, "rest"}
+    assert any(remark.startswith("Not yet ") for remark in plan.remarks) or aim is Aim.TECHNIQUE
+    # Of two players of one level each has the own kinds.
+    assert _order(make_plan(_by("advanced", **_TUNE), 60, Aim.JAZZ)) != _order(plan)
+
+
+@pytest.mark.parametrize(("level", "aim", "minutes"), product(["first-months", "elementary"], Aim, [10, 20, 45]))
+def test_what_a_plan_says_does_not_contradict_itself(level: str, aim: Aim, minutes: int) -> None:
+    plan = make_plan(_by(level), minutes, aim)
+    stands_in = {
+        remark.rpartition(": ")[2].removesuffix(" instead.") for remark in plan.remarks if " instead." in remark
+    }
+    left_out = {remark.partition(":")[0].removeprefix("No ") for remark in plan.remarks if remark.startswith("No ")}
+    assert not stands_in & left_out
+    assert len(set(plan.remarks)) == len(plan.remarks)

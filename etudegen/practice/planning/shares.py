@@ -4,7 +4,7 @@ The minutes of an aim's own materials never fall as sessions grow, and are at le
 quarter of an hour on.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -17,6 +17,9 @@ from etudegen.practice.rules import Part
 _THIRD_FROM = 15
 # What is shorter than this part of what it is worth is left out.
 _TOO_SHORT = 3 / 4
+# What may take the place of a material for which the level names nothing, the nearest first.
+_OF_MUSIC = ("piece", "improvising", "transpose")
+_OF_EXERCISES = ("long-tones", "slurs-down", "slurs", "scales")
 # The order of the parts where the rows of several aims are one session.
 _ORDER = (
     (Part.WARM_UP, None), (Part.CONDITIONING, None), (Part.RANGE, None), (Part.TECHNIQUE, None), (Part.MUSIC, True),
@@ -40,7 +43,8 @@ class Order:
     most: tuple[tuple[str, int], ...] = ()
 
     def __hash__(self) -> int:
-        return hash((self.aims, self.level.name, self.has_tune, self.returning, self.missing, self.most))
+        level = self.level.name, self.level.kinds
+        return hash((self.aims, level, self.has_tune, self.returning, self.missing, self.most))
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,14 +92,27 @@ def in_words(material: Material) -> str:
 def _known(material: Material, order: Order) -> tuple[Material, str]:
     """Return what takes the place of a material for this player, itself where it is known, and why."""
     seen = material
-    why = ""
-    while seen.name in order.level.instead or seen.name in order.missing:
-        if seen.name in order.missing:
-            seen, why = materials()["long-tones"], f"{in_words(material)} come later: long tones take their place"
-            continue
-        seen = materials()[order.level.instead[seen.name]]
-        why = f"{in_words(material)} come later: {in_words(seen)} in their place"
-    return seen, why
+    tried: set[str] = set()
+    while seen.name not in tried and not _is_known(seen, order):
+        tried.add(seen.name)
+        if seen.name in order.level.instead and seen.name not in order.missing:
+            seen = materials()[order.level.instead[seen.name]]
+        else:
+            seen = _stand_in(seen, order)
+    return seen, "" if seen is material else f"not yet {in_words(material)}: {in_words(seen)} instead"
+
+
+def _is_known(material: Material, order: Order) -> bool:
+    level = order.level
+    return not (material.name in level.instead or material.name in order.missing or material.kind not in level.kinds)
+
+
+def _stand_in(material: Material, order: Order) -> Material:
+    """Return what every player can do in place of a material: music for music; where all else fails long tones."""
+    for name in _OF_MUSIC if material.music else _OF_EXERCISES:
+        if _is_known(materials()[name], order):
+            return materials()[name]
+    return materials()["long-tones"]
 
 
 def _blended(order: Order, minutes: int) -> tuple[list[Row], list[str]]:
@@ -211,11 +228,11 @@ def _kept(order: Order, minutes: int, practice: int) -> tuple[list[Row], list[st
             return rows, told
         out = min(short, key=lambda row: row.share / row.least(minutes))
         rows = _without(out, rows)
-        told.append(_too_little(out, minutes))
+        told.append(_too_little(in_words(out.material), minutes))
 
 
-def _too_little(row: Row, minutes: int) -> str:
-    return f"no {in_words(row.material)}: {minutes} minutes leave too little for them"
+def _too_little(words: str, minutes: int) -> str:
+    return f"no {words}: {minutes} minutes are too few"
 
 
 def _without(out: Row, rows: Sequence[Row]) -> list[Row]:
@@ -336,13 +353,40 @@ def shared_out(order: Order, minutes: int, more_rests: int = 0) -> Shared:
             (row for row in crowded if not _must(row, rows, minutes)), key=lambda row: row.share / row.least(minutes)
         )
         rows = _without(out, rows)
-        told.append(_too_little(out, minutes))
+        told.append(_too_little(in_words(out.material), minutes))
     if others:
         of_own = max(of_own, sum(row.least(minutes) for row in own))
         of_own = min(of_own, practice - sum(row.least(minutes) for row in others))
     made = {id(row): each for row, each in zip(own, _whole(own, of_own, minutes), strict=True)}
     made |= {id(row): each for row, each in zip(others, _whole(others, practice - of_own, minutes), strict=True)}
-    return Shared(tuple(replace(row, minutes=made[id(row)]) for row in rows), tuple(told))
+    return Shared(tuple(replace(row, minutes=made[id(row)]) for row in rows), tuple(_plainly(told, rows, minutes)))
+
+
+def _plainly(told: Sequence[str], rows: Sequence[Row], minutes: int) -> Iterator[str]:
+    """Yield what was left out, what stands in for something and was left out itself in one sentence.
+
+    A kind of exercise that is there under another name is not told as missing.
+    """
+    kinds = {row.material.kind for row in rows}
+    out = {
+        name: material
+        for name, material in ((in_words(each), each) for each in materials().values())
+        if _too_little(name, minutes) in told
+    }
+    for sentence in told:
+        what, _, stood_in = sentence.partition(": ")
+        stood_in = stood_in.removesuffix(" instead")
+        if stood_in in out and out[stood_in].kind not in kinds:
+            yield f"{what}, and {minutes} minutes are too few for {stood_in} instead"
+        elif stood_in not in out and not any(
+            sentence == _too_little(name, minutes) and (material.kind in kinds or _stands_in(name, told))
+            for name, material in out.items()
+        ):
+            yield sentence
+
+
+def _stands_in(name: str, told: Sequence[str]) -> bool:
+    return any(sentence.endswith(f": {name} instead") for sentence in told)
 
 
 def _whole(rows: Sequence[Row], minutes: int, session: int) -> list[int]:
