@@ -30,7 +30,7 @@ class PlainPress:
 
     def engrave(self, content: Page | Book) -> None:
         assert isinstance(content, Page | Book)
-        assert len(self._handed) < self.parts
+        assert self.parts > 1 or not self._handed
         self._handed.append(content)
 
     def pdf(self) -> bytes:

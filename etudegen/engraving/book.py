@@ -56,12 +56,16 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Book:
-    """A book, or a part of one: ``running`` is the text at the head of its pages."""
+    """A book, or a part of one: ``running`` is the text at the head of its pages.
+
+    With a ``bookmark`` a part has a name of its own in the file's outline, under which its sections stand.
+    """
 
     title: str
     running: str
     paper: str
     sections: tuple[Section, ...]
+    bookmark: str = ""
 
 
 def halfway(works: Sequence[int]) -> int:
