@@ -64,6 +64,12 @@ def studio(
     one_file: Annotated[
         str | None, typer.Option("--one-file", metavar="NAME.pdf", help="All books in one file as well, to print.")
     ] = None,
+    roster: Annotated[
+        Path | None, typer.Option("--roster", metavar="FILE.csv", help="Make or change profiles by a table, no books.")
+    ] = None,
+    write_roster: Annotated[
+        Path | None, typer.Option("--write-roster", metavar="FILE.csv", help="Write the profiles as a table, no books.")
+    ] = None,
     journal: JournalOption = None,
     workers: Annotated[
         str, typer.Option("--workers", metavar="NUMBER", help=f"Books made at the same time, 1 to {_MOST_WORKERS}.")
@@ -72,6 +78,20 @@ def studio(
     json: JsonOption = False,
 ) -> None:
     """A book for every player in a folder; what has not changed since the last time is kept."""
+    if roster is not None or write_roster is not None:
+        from etudegen.cli import roster as rosters  # noqa: PLC0415 - seldom wanted
+
+        days_told = {"date": date, "days": days, "from": first, "to": last}
+        rosters.check_alone(
+            minutes=minutes, aim=aims, routine=routine, level=level, one_file=one_file, journal=journal, **days_told
+        )
+        if roster is not None and write_roster is not None:
+            raise InputError("--roster and --write-roster are two things: say one after the other")
+        if roster is not None:
+            rosters.profiles_from(roster, folder, json=json)
+        elif write_roster is not None:
+            rosters.write_roster(write_roster, folder, force=force)
+        return
     from etudegen.sheets.studio import BookRequest, bind_books, make_books  # noqa: PLC0415 - planning needs no engraver
 
     asked, length = _days_asked(date, days, first, last), read_minutes(minutes)

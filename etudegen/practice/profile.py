@@ -214,6 +214,15 @@ def change_profile(path: Path, changes: Mapping[str, Any], label: str) -> None:
             write_in_place(path, _changed(path, b"", {"label": label} | dict(changes)))
 
 
+def check_changes(path: Path, changes: Mapping[str, Any], label: str) -> None:
+    """Raise :class:`InputError` where :func:`change_profile` would; write nothing."""
+    if os.path.exists(path):
+        read_profile(path)
+        _changed(path, path.read_bytes(), changes)
+    else:
+        _changed(path, b"", {"label": label} | dict(changes))
+
+
 def _changed(path: Path, content: bytes, changes: Mapping[str, Any]) -> bytes:
     # Only who changes a profile needs it.
     import tomlkit  # noqa: PLC0415

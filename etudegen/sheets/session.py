@@ -105,7 +105,8 @@ def days_files(
     """Return one book for sessions of several days (the first file) and the other files of each, by their names.
 
     See :func:`book_files`; ``engraver`` is one with two parts where there are several days, ``aims`` are those that
-    were asked for, and ``read`` returns what is in the file of a tune. All but the book is called as for each of the days alone.
+    were asked for, and ``read`` returns what is in the file of a tune. All but the book is called as for each of the
+    days alone.
     """
     days = [_day(session, name, paper, level, tell, read) for session in sessions]
     stem = _stem(name, sessions, paper, level, aims)

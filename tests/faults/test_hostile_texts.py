@@ -70,6 +70,11 @@ def _scale(text: str) -> str:
     return _written("scales.toml", f'[{toml(text)}]\ntitle = {toml(text)}\ndegrees = "1 2 3 4 5 6 7"\nkey = "major"\n')
 
 
+def _cells(text: str) -> str:
+    cell = text.replace('"', '""')
+    return f'file,label,notes\n"{cell}","{cell}","{cell}"\n,"{cell}",\n'
+
+
 # Every place that takes text, as the command line that hands it over.
 PLACES: dict[str, Callable[[str], list[str]]] = {
     "title": lambda text: ["slurs", "--positions=0", f"--title={text}", *PLAIN],
@@ -102,6 +107,9 @@ PLACES: dict[str, Callable[[str], list[str]]] = {
     ],
     "name of a profile": lambda text: ["profile", f"{text}.toml", "--label=x"],
     "name of a tune": lambda text: ["transpose", f"{text}.musicxml", "--keys=C", *PLAIN],
+    "roster": lambda text: ["studio", "band", "--roster", _written("band.csv", text)],
+    "cells of a roster": lambda text: ["studio", "band", "--roster", _written("band.csv", _cells(text))],
+    "name of one file": lambda text: ["studio", "band", f"--one-file={text}"],
     "routine": lambda text: ["session", "--dry-run", f"--routine={text}"],
     "note of the log": lambda text: ["log", "--profile=first.toml", "--block=1", "--rating=2", f"--note={text}"],
 }

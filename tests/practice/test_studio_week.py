@@ -142,7 +142,7 @@ def test_all_books_are_bound_to_one_file_in_which_each_player_begins_on_a_right_
     for place, start, book in ((1, starts[0], books[0]), (3, starts[1], books[1])):
         alone = PdfReader(book)
         days = [each for each in outline[place] if not isinstance(each, list)]
-        assert [day.title for day in days][0] == "Monday 30 November 2026"
+        assert days[0].title == "Monday 30 November 2026"
         assert len(days) == 2
         for day in days:
             text = reader.pages[reader.get_destination_page_number(day)].extract_text()
