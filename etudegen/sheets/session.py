@@ -17,7 +17,7 @@ from etudegen.practice.own_material import OwnTune
 from etudegen.practice.plan import Block
 from etudegen.practice.profile import Aim
 from etudegen.practice.rules import Part, is_strenuous
-from etudegen.practice.session import Session, block_name, card_points, clock, reasons, remarks
+from etudegen.practice.session import Session, block_name, card_points, clock, reasons, remarks, today
 from etudegen.sheets.play_along import session_sound
 from etudegen.study import Paper, Study
 from etudegen.tunes.archive import read_file
@@ -119,9 +119,12 @@ def days_files(
     for day in days:
         scores: dict[tuple[int, int], Score] = dict(day.tune_scores)
         # The first part is being printed while the next is still being written.
-        for entries in [day.entries] if len(days) > 1 else _parts(day.entries, engraver.parts):
+        parts = [day.entries] if len(days) > 1 else _parts(day.entries, engraver.parts)
+        for entries in parts:
             book = _book(day.session, entries, paper, scores)
-            engraver.engrave(replace(book, bookmark=in_words(day.session.day)) if len(days) > 1 else book)
+            if len(days) > 1:
+                book = replace(book, bookmark=in_words(day.session.day))
+            engraver.engrave(replace(book, goes_on=entries is not parts[-1]))
         if audio:
             # Before MusicXML is written, which moves what stands under octave brackets.
             contents[day.sound] = _sound(day.session, scores)
@@ -156,7 +159,7 @@ def _day(
 ) -> _Day:
     stem = _stem(name, [session], paper, level)
     tune_scores, session = _tune_scores(session, paper, tell, read)
-    entries = list(_entries(session, paper, level))
+    entries = _entries(session, paper, level)
     files = {entry.place: _music_file(stem, session, entry) for entry in entries if entry.study or entry.tune}
     return _Day(session, entries, files, f"{stem}.flac", tune_scores)
 
@@ -187,18 +190,30 @@ def _aims_in_names(weights: Sequence[tuple[Aim, int]]) -> list[str]:
 def book_of(session: Session, paper: Paper, level: float | None = None) -> Book:
     """Return a session's book as the engraver is told of it, in one piece."""
     scores, session = _tune_scores(session, paper, lambda _: None, read_file)
-    return _book(session, list(_entries(session, paper, level)), paper, scores)
+    return _book(session, _entries(session, paper, level), paper, scores)
 
 
-def plan_sheet(session: Session, level: float | None = None) -> PlanSheet:
-    """Return what the first page of a session's book says."""
+def plan_sheet(
+    session: Session, level: float | None = None, sections: Mapping[int, tuple[int, int]] | None = None
+) -> PlanSheet:
+    """Return what the first page of a session's book says; ``sections`` are those of the blocks, the first and last."""
     title = f"Practice, {in_words(session.day)}"
-    return PlanSheet(title, _about(session), tuple(_rows(session)), remarks(session, level))
+    return PlanSheet(title, _about(session), tuple(_rows(session, sections or {})), remarks(session, level))
 
 
-def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_Entry]:
-    """Yield what is in a session's book, in playing order."""
-    yield _Entry("Plan", "", text=plan_sheet(session, level))
+def _entries(session: Session, paper: Paper, level: float | None) -> list[_Entry]:
+    """Return what is in a session's book, in playing order."""
+    sections: dict[int, tuple[int, int]] = {}
+    entries = []
+    for number, (block, entry) in enumerate(_after_plan(session, paper), start=1):
+        first, _ = sections.get(block, (number, number))
+        sections[block] = (first, number)
+        entries.append(entry)
+    return [_Entry("Plan", "", text=plan_sheet(session, level, sections)), *entries]
+
+
+def _after_plan(session: Session, paper: Paper) -> Iterator[tuple[int, _Entry]]:
+    """Yield what comes after the plan, in playing order, each with the place of its block."""
     for place, block in enumerate(session.plan.blocks):
         if block.part is Part.REST:
             continue
@@ -207,16 +222,17 @@ def _entries(session: Session, paper: Paper, level: float | None) -> Iterator[_E
         if place not in session.filled:
             about = f"{block.minutes} minutes · {block.why}"
             lines = _RULED_LINES // 2 if block.continued else _RULED_LINES
-            yield _Entry(heading, heading, text=Card(name.capitalize(), about, card_points(session, place), lines))
+            card = Card(name.capitalize(), about, card_points(session, place), lines)
+            yield place, _Entry(heading, heading, text=card)
             if place in session.tunes:
-                yield _Entry(session.tunes[place].name, heading, place=(place, 1), tune=session.tunes[place])
+                yield place, _Entry(session.tunes[place].name, heading, place=(place, 1), tune=session.tunes[place])
             if place in session.changes:
                 study = replace(session.changes[place], paper=paper)
-                yield _Entry(study.title, heading, study, (place, 1))
+                yield place, _Entry(study.title, heading, study, (place, 1))
             continue
         for number, study in enumerate(session.filled[place].studies, start=1):
             bookmark = heading if number == 1 else study.title
-            yield _Entry(bookmark, heading, replace(study, paper=paper), (place, number))
+            yield place, _Entry(bookmark, heading, replace(study, paper=paper), (place, number))
 
 
 def _about(session: Session) -> str:
@@ -225,11 +241,12 @@ def _about(session: Session) -> str:
     return f"{profile.label} · {profile.instrument.name} · {span} · {plan.minutes} minutes · {plan.aims_told}"
 
 
-def _rows(session: Session) -> Iterator[PlanRow]:
+def _rows(session: Session, sections: Mapping[int, tuple[int, int]]) -> Iterator[PlanRow]:
     elapsed = 0
-    for number, (block, why) in enumerate(zip(session.plan.blocks, reasons(session.plan), strict=True), start=1):
-        what = f"{number} · {block_name(block)}{_strain(block)}"
-        yield PlanRow(clock(elapsed), f"{block.minutes} min", what, why, rest=block.part is Part.REST)
+    for place, (block, why) in enumerate(zip(session.plan.blocks, reasons(session.plan), strict=True)):
+        what = f"{place + 1} · {block_name(block)}{_strain(block)}"
+        rest, here = block.part is Part.REST, sections.get(place)
+        yield PlanRow(clock(elapsed), f"{block.minutes} min", what, why, rest, today(session, place), here)
         elapsed += block.minutes
 
 

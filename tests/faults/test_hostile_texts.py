@@ -140,7 +140,7 @@ def test_no_text_does_anything_but_stand_there(place: str, inside: Path) -> None
 
 def test_every_text_is_printed_on_pages_of_music_and_of_text(inside: Path) -> None:
     # All in one book, since each would take as long as all of them; then in the title of a page of its own.
-    rows = tuple(PlanRow("0:00", "5 min", text, text) for text in TEXTS)
+    rows = tuple(PlanRow("0:00", "5 min", text, text, today=text) for text in TEXTS)
     sections = (
         Section("plan", "plan", PlanSheet("plan", "of texts", rows, TEXTS)),
         *(Section(text, text, Card(text, text, (text,))) for text in TEXTS[::3]),
@@ -167,7 +167,9 @@ def test_long_texts_of_a_card_and_a_plan_go_on_over_pages(inside: Path) -> None:
     long = " ".join(f"word{number}" for number in range(600))
     unbroken = "x" * 2_000
     card = Card("Card", "long", (*(f"{place} {long}" for place in range(4)), unbroken))
-    plan = PlanSheet("Plan", "long", tuple(PlanRow("0:00", "5 min", long, long) for _ in range(6)), (long, long))
+    plan = PlanSheet(
+        "Plan", "long", tuple(PlanRow("0:00", "5 min", long, long, today=long) for _ in range(6)), (long, long)
+    )
     with Engraver() as engraver:
         engraver.engrave(Book("x", "x", "a4", (Section("a", "a", plan), Section("b", "b", card))))
         (inside / "long.pdf").write_bytes(engraver.pdf())
