@@ -2,6 +2,7 @@
 
 import json as json_format
 import re
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -74,6 +75,9 @@ def studio(
     workers: Annotated[
         str, typer.Option("--workers", metavar="NUMBER", help=f"Books made at the same time, 1 to {_MOST_WORKERS}.")
     ] = "2",
+    cluster: Annotated[
+        str | None, typer.Option("--cluster", metavar="ADDRESS", help="Made by a Dask cluster, tcp://HOST:PORT.")
+    ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace files that were not written here.")] = False,
     json: JsonOption = False,
 ) -> None:
@@ -83,7 +87,14 @@ def studio(
 
         days_told = {"date": date, "days": days, "from": first, "to": last}
         rosters.check_alone(
-            minutes=minutes, aim=aims, routine=routine, level=level, one_file=one_file, journal=journal, **days_told
+            minutes=minutes,
+            aim=aims,
+            routine=routine,
+            level=level,
+            one_file=one_file,
+            journal=journal,
+            cluster=cluster,
+            **days_told,
         )
         if roster is not None and write_roster is not None:
             raise InputError("--roster and --write-roster are two things: say one after the other")
@@ -119,10 +130,16 @@ def studio(
         if not force:
             check_free(out, [one_file])
     books: list[BookResult] = []
-    for book in make_books(requests, together, tell=lambda said: typer.echo(f"etudegen: {said}", err=True)):
-        books.append(book)
-        done = "unchanged" if book.kept else "made" if book.files else "not made"
-        typer.echo(f"{done}: {book.profile_file.stem} ({len(books)} of {len(requests)})", err=True)
+    with ExitStack() as stack:
+        elsewhere = None
+        if cluster is not None:
+            from etudegen.sheets.cluster import Cluster  # noqa: PLC0415 - needs an extra, and is slow to load
+
+            elsewhere = stack.enter_context(Cluster(cluster)).results
+        for book in make_books(requests, together, lambda said: typer.echo(f"etudegen: {said}", err=True), elsewhere):
+            books.append(book)
+            done = "unchanged" if book.kept else "made" if book.files else "not made"
+            typer.echo(f"{done}: {book.profile_file.stem} ({len(books)} of {len(requests)})", err=True)
     books.sort(key=lambda book: book.profile_file.name)
     if json:
         tell_made(json_format.dumps(list(map(_as_values, books))))

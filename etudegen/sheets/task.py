@@ -1,7 +1,7 @@
 """What a book is made of, as values, and the book as bytes: the part of the work that any process can do anywhere."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -44,6 +44,12 @@ class BookTask:
             return make_session(self.profile, day, self.minutes, self.aim, self.routine, history)
 
         return self.sessions or tuple(sessions_ahead(self.days, make))
+
+    def to_be_sent(self) -> "BookTask":
+        """Return the same for another machine: what needs files that only this one has is done before."""
+        blocks = self.routine.blocks if self.routine else ()
+        own_files = any(isinstance(value, Path) for block in blocks for value in block.settings.values())
+        return replace(self, sessions=self.planned()) if own_files else self
 
     def tune(self, path: Path) -> bytes:
         """Return what is in the file of a tune, or raise :class:`InputError` where that cannot be had."""
