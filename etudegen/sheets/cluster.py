@@ -35,6 +35,8 @@ _SECONDS_FOR_A_WORKER = 10
 # How long a cluster may be without any worker, or without an answer, before it is given up.
 _SECONDS_WITHOUT = 30.0
 _SECONDS_BETWEEN_LOOKS = 2.0
+# A book is a few hundred kilobytes.
+_SECONDS_TO_FETCH = 20.0
 # What pages and MusicXML are made with, beside what is ours.
 _MADE_WITH = ("music21", "abjad", "lilypond", "pikepdf")
 
@@ -149,13 +151,19 @@ class Cluster:
                 if future is None:
                     yield from (troubled(request, self._lost()) for request, _ in waiting.values())
                     return
-                request, fingerprint = waiting.pop(future)
+                request, fingerprint = waiting[future]
                 try:
-                    yield put_down(request, self._made(future), fingerprint)
+                    made = self._made(future)
+                    if made is None:
+                        # It was lost with its machine when it was ready, and is being made again.
+                        future.add_done_callback(ready.put)
+                        continue
+                    result = put_down(request, made, fingerprint)
                 except (InputError, MachineError) as error:
-                    yield troubled(request, error)
-                finally:
-                    future.release()
+                    result = troubled(request, error)
+                del waiting[future]
+                future.release()
+                yield result
         finally:
             # Nobody waits for books that nobody wants any more.
             for future in waiting:
@@ -190,15 +198,19 @@ class Cluster:
             f"the cluster at {self._address} was lost: start it and its workers again, and then say this again"
         )
 
-    def _made(self, future: Any) -> MadeBook:
-        """Return the book that a task made, or raise why there is none."""
+    def _made(self, future: Any) -> MadeBook | None:
+        """Return the book that a task made, or raise why there is none; None where it is no longer to be had."""
         try:
-            made = future.result(timeout=_SECONDS_WITHOUT)
+            made = future.result(timeout=_SECONDS_TO_FETCH)
+        except TimeoutError as error:
+            if not self._has_workers():
+                raise self._lost() from error
+            return None
         except Exception as error:
             # Of many classes: what was sent may not be understood there, or worker after worker was lost with it.
             if type(error).__name__ == "KilledWorker":
                 raise MachineError("the workers that made the book were lost one after another") from error
-            if type(error).__name__ in ("CancelledError", "FutureCancelledError", "TimeoutError"):
+            if type(error).__name__ in ("CancelledError", "FutureCancelledError"):
                 raise self._lost() from error
             raise MachineError(f"the cluster could not make the book ({type(error).__name__}: {error})") from error
         if isinstance(made, _Failed):
