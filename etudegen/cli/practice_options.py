@@ -1,6 +1,7 @@
 """The options that the commands of daily practice share, and how their texts are read."""
 
 import datetime
+import re
 from pathlib import Path
 from typing import Annotated
 
@@ -9,10 +10,18 @@ import typer
 from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of, whole_number
 from etudegen.practice.journal import Journal
-from etudegen.practice.profile import MOST_WEIGHT, Aim
+from etudegen.practice.levels import level, level_names
+from etudegen.practice.profile import MOST_WEIGHT, Aim, profile_named
 from etudegen.practice.rules import LEAST_LEVEL, LONGEST_SESSION, MOST_LEVEL, SHORTEST_SESSION
+from etudegen.study import Paper
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import FASTEST, SLOWEST
+
+
+def found_profile(named: Path | None) -> Path | None:
+    """Return the profile that is meant by its path, or by its name in the folder one is in."""
+    return named if named is None else profile_named(named)
+
 
 MinutesOption = Annotated[
     str | None,
@@ -37,17 +46,26 @@ AimsOption = Annotated[
 RoutineOption = Annotated[
     str | None, typer.Option("--routine", metavar="NAME", help="A session routine by name, or a .toml file.")
 ]
-ProfileOption = Annotated[Path | None, typer.Option("--profile", metavar="FILE", help="The player's profile.")]
-OneProfileOption = Annotated[Path, typer.Option("--profile", metavar="FILE", help="The player's profile.")]
+ProfileOption = Annotated[
+    Path | None,
+    typer.Option("--profile", metavar="FILE|NAME", callback=found_profile, help="The player's profile."),
+]
+OneProfileOption = Annotated[
+    Path, typer.Option("--profile", metavar="FILE|NAME", callback=found_profile, help="The player's profile.")
+]
 JournalOption = Annotated[
     Path | None,
     typer.Option("--journal", metavar="FILE", help="The journal. [default: journal.sqlite beside the profile]"),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 OutOption = Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder for the files.")]
-PaperOption = Annotated[str, typer.Option("--paper", metavar="PAPER", help="Paper: A4 or Letter.")]
-LevelOption = Annotated[
-    str | None, typer.Option("--level", metavar="DBA", help="Sound level in the room: tell the minutes NIOSH allows.")
+PaperOption = Annotated[
+    str | None,
+    typer.Option("--paper", metavar="PAPER", help="Paper: A4 or Letter. [default: as the profile says, else A4]"),
+]
+SoundLevelOption = Annotated[
+    str | None,
+    typer.Option("--sound-level", metavar="DBA", help="Sound level in the room: tell the minutes NIOSH allows."),
 ]
 
 
@@ -79,17 +97,32 @@ def read_minutes(text: str | None) -> int | None:
     return None if text is None else whole_number("minutes", SHORTEST_SESSION, LONGEST_SESSION)(text)
 
 
-def read_level(text: str | None) -> float | None:
+def read_paper(text: str | None) -> Paper | None:
+    """Read the paper, None where the profile is to say."""
+    return None if text is None else one_of(Paper, "paper")(text)
+
+
+def read_sound_level(text: str | None) -> float | None:
     """Read a sound level in dBA."""
     if text is None:
         return None
     try:
-        level = float(text)
+        read = float(text)
     except ValueError:
-        level = float("nan")
-    if not LEAST_LEVEL <= level <= MOST_LEVEL:
-        raise InputError(f"level {text!r} is not allowed: give {LEAST_LEVEL:g} to {MOST_LEVEL:g} (dBA)")
-    return level
+        read = float("nan")
+    if not LEAST_LEVEL <= read <= MOST_LEVEL:
+        raise InputError(f"sound level {text!r} is not allowed: give {LEAST_LEVEL:g} to {MOST_LEVEL:g} (dBA)")
+    return read
+
+
+def read_player_level(text: str | None) -> str | None:
+    """Read the name of a player's level."""
+    if text is not None and re.fullmatch(r"\s*[0-9]+([.,][0-9]+)?\s*(dBA?)?\s*", text, re.IGNORECASE):
+        raise InputError(
+            f"level {text!r} is not allowed: it is the player's, one of {', '.join(level_names())}; how loud the room "
+            "is, is told by --sound-level"
+        )
+    return None if text is None else level(text.strip()).name
 
 
 def read_aims(texts: list[str] | None) -> dict[Aim, int]:

@@ -7,17 +7,28 @@ from typing import Annotated
 
 import typer
 
-from etudegen.cli.practice_options import JsonOption, read_aims, read_number, read_tempi
+from etudegen.cli.practice_options import (
+    JsonOption,
+    read_aims,
+    read_day,
+    read_number,
+    read_paper,
+    read_tempi,
+)
 from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError
+from etudegen.exercises.settings import one_of
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.plain_text import printable
-from etudegen.practice.profile import Profile, change_profile, read_profile
+from etudegen.practice.levels import level_names
+from etudegen.practice.profile import Aim, ListChanges, Profile, change_profile, known_kinds, read_profile
+from etudegen.practice.routines import routine as find_routine
+from etudegen.theory.rhythm import Rhythm
 
 
 def profile(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The profile, a TOML file.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE|NAME", help="The profile, a TOML file.")],
     label: Annotated[
         str | None, typer.Option("--label", metavar="TEXT", help="Who this is, such as 'first chair'.")
     ] = None,
@@ -44,41 +55,124 @@ def profile(
     days_since_played: Annotated[
         str | None, typer.Option("--days-since-played", metavar="DAYS", help="Days off; after 14 sessions are easier.")
     ] = None,
-    notes: Annotated[str | None, typer.Option("--notes", metavar="TEXT", help="The teacher's notes.")] = None,
+    last_played: Annotated[
+        str | None, typer.Option("--last-played", metavar="YYYY-MM-DD", help="The day they played last.")
+    ] = None,
+    level: Annotated[
+        str | None, typer.Option("--level", metavar="NAME", help=f"What they know: {', '.join(level_names())}.")
+    ] = None,
+    keys: Annotated[
+        str | None, typer.Option("--keys", metavar="LIST", help="Keys that are known, by written tonic.")
+    ] = None,
+    rhythms: Annotated[
+        list[str] | None, typer.Option("--rhythm", metavar="RHYTHM", help="A rhythm that is known; may be repeated.")
+    ] = None,
+    kinds: Annotated[
+        list[str] | None, typer.Option("--kind", metavar="KIND", help="A kind of exercise that is known; repeated too.")
+    ] = None,
+    routine: Annotated[
+        str | None, typer.Option("--routine", metavar="NAME", help="The routine that sessions follow.")
+    ] = None,
+    paper: Annotated[str | None, typer.Option("--paper", metavar="PAPER", help="Paper: A4 or Letter.")] = None,
+    notes: Annotated[
+        str | None, typer.Option("--notes", metavar="TEXT", help="The teacher's notes, printed on the plan page.")
+    ] = None,
+    private_notes: Annotated[
+        str | None, typer.Option("--private-notes", metavar="TEXT", help="Notes that are never printed.")
+    ] = None,
     tunes: Annotated[
-        list[str] | None, typer.Option("--tune", metavar="FILE", help="A tune for the music blocks, MusicXML.")
+        list[str] | None,
+        typer.Option("--tune", metavar="FILE", help="A tune for the music blocks, MusicXML, in place of those there."),
+    ] = None,
+    add_tunes: Annotated[
+        list[str] | None, typer.Option("--add-tune", metavar="FILE", help="A tune beside those there.")
+    ] = None,
+    remove_tunes: Annotated[
+        list[str] | None, typer.Option("--remove-tune", metavar="FILE", help="A tune that goes, by its file or name.")
     ] = None,
     progressions: Annotated[
         list[str] | None,
-        typer.Option("--changes", metavar="CHORDS", help="Changes, such as '| Dm7 | G7 | Cmaj7 | % |'."),
+        typer.Option(
+            "--changes", metavar="CHORDS", help="Changes, such as '| Dm7 | G7 | Cmaj7 | % |', in place of those there."
+        ),
+    ] = None,
+    add_progressions: Annotated[
+        list[str] | None, typer.Option("--add-changes", metavar="CHORDS", help="Changes beside those there.")
+    ] = None,
+    remove_progressions: Annotated[
+        list[str] | None, typer.Option("--remove-changes", metavar="CHORDS", help="Changes that go.")
+    ] = None,
+    remove_aims: Annotated[
+        list[str] | None, typer.Option("--remove-aim", metavar="AIM", help="An aim that goes.")
+    ] = None,
+    unset: Annotated[
+        list[str] | None,
+        typer.Option("--unset", metavar="KEY", help="A key that goes, such as level, tunes or tempo.eighths."),
     ] = None,
     json: JsonOption = False,
 ) -> None:
     """Make a player's profile, change it, or show it: without any option it is shown as it is."""
+    file = _toml(file)
     given = {
         "label": _printable(label), "notes": _printable(notes), "instrument": _printable(instrument),
         "low": _printable(low), "high": _printable(high), "reach": _printable(reach), "pedals": _printable(pedals),
         "minutes_per_day": read_number("minutes-per-day", minutes_per_day),
         "days_per_week": read_number("days-per-week", days_per_week),
         "days_since_played": read_number("days-since-played", days_since_played),
-        "tunes": _beside(file, tunes), "progressions": list(map(_printable, progressions or ())) or None,
+        "private_notes": _printable(private_notes), "level": _printable(level),
+        "keys": _printable(keys), "rhythms": rhythms and [str(one_of(Rhythm, "rhythm")(each)) for each in rhythms],
+        "kinds": kinds and list(map(_kind, kinds)), "routine": _routine(file, routine),
+        "last_played": None if last_played is None else read_day(last_played),
+        "paper": None if paper is None else str(read_paper(paper)),
+        "tunes": _beside(file, tunes), "progressions": _all_printable(progressions) or None,
         **{f"tempo.{rhythm}": quarters for rhythm, quarters in read_tempi(tempo).items()},
         **{f"aims.{aim}": weight for aim, weight in read_aims(aims).items()},
     }  # fmt: skip
-    if file.suffix != ".toml":
-        raise InputError(f"a profile called {str(file)!r} is not allowed: its name must end in .toml, like first.toml")
     changes = {key: value for key, value in given.items() if value is not None}
-    if changes:
-        change_profile(file, changes, label=file.stem.replace("-", " "))
+    add = {"tunes": _beside(file, add_tunes), "progressions": _all_printable(add_progressions)}
+    remove = {"tunes": remove_tunes, "progressions": _all_printable(remove_progressions)}
+    lists = ListChanges(
+        {key: texts for key, texts in add.items() if texts},
+        {key: texts for key, texts in remove.items() if texts},
+        (*(unset or ()), *(f"aims.{one_of(Aim, 'aim')(aim)}" for aim in remove_aims or ())),
+    )
+    if changes or lists != ListChanges():
+        change_profile(file, changes, file.stem.replace("-", " "), lists)
     elif not os.path.exists(file):
         raise InputError(f"there is no {str(file)!r} yet: give at least --label, --low or --high to make it")
     shown = read_profile(file)
     text = _as_json(file, shown) if json else f"{file}\n{file.read_bytes().decode('utf-8-sig')}".rstrip()
-    (tell_made if changes else typer.echo)(text)
+    (tell_made if changes or lists != ListChanges() else typer.echo)(text)
+
+
+def _toml(file: Path) -> Path:
+    """Return the file of a profile, whose suffix may be left out."""
+    if file.suffix == ".toml":
+        return file
+    if "." in file.name or not file.name:
+        raise InputError(f"a profile called {str(file)!r} is not allowed: its name must end in .toml, like first.toml")
+    return file.with_name(f"{file.name}.toml")
+
+
+def _kind(name: str) -> str:
+    if name not in known_kinds():
+        raise InputError(f"unknown kind {name!r}: choose among {', '.join(known_kinds())}")
+    return name
+
+
+def _routine(file: Path, name: str | None) -> str | None:
+    """Return a routine if there is one of that name beside the profile, in the folder one is in, or ready-made."""
+    if name is not None:
+        find_routine(name, file)
+    return name
 
 
 def _printable(text: str | None) -> str | None:
     return None if text is None else "\n".join(map(printable, text.split("\n")))
+
+
+def _all_printable(texts: list[str] | None) -> list[str]:
+    return [_printable(text) or "" for text in texts or ()]
 
 
 def _beside(file: Path, tunes: list[str] | None) -> list[str] | None:
@@ -108,6 +202,14 @@ def _as_json(file: Path, shown: Profile) -> str:
             "minutes_per_day": shown.minutes_per_day,
             "days_per_week": shown.days_per_week,
             "days_since_played": shown.days_since_played,
+            "last_played": shown.last_played and shown.last_played.isoformat(),
+            "level": shown.level,
+            "keys": [key.name for key in shown.keys],
+            "rhythms": list(map(str, shown.rhythms)),
+            "kinds": list(shown.kinds),
+            "routine": shown.routine,
+            "paper": str(shown.paper),
+            "private_notes": shown.private_notes,
             "notes": shown.notes,
             "tunes": list(map(str, shown.tunes)),
             "progressions": list(shown.progressions),

@@ -13,38 +13,44 @@ from etudegen.cli.practice_options import (
     DateOption,
     JournalOption,
     JsonOption,
-    LevelOption,
     MinutesOption,
     OutOption,
     PaperOption,
     ProfileOption,
     RoutineOption,
+    SoundLevelOption,
     aims_of,
     journal_of,
     read_day,
-    read_level,
     read_minutes,
+    read_paper,
+    read_player_level,
+    read_sound_level,
 )
 from etudegen.cli.practice_output import plan_json, plan_table, tell_recorded
 from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError, MachineError
-from etudegen.exercises.settings import one_of
 from etudegen.files.names import distinct_name, player_name
 from etudegen.files.writing import Written
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.practice.items import Item
+from etudegen.practice.levels import level_names
 from etudegen.practice.profile import Profile, read_profile
 from etudegen.practice.routines import asked_for
 from etudegen.practice.session import Session, make_session
 from etudegen.practice.spacing import History
-from etudegen.study import Paper
 from etudegen.theory.pitch import WrittenPitch
 
 
-def _profile_from(file: Path | None, low: str | None, high: str | None, instrument: str | None) -> Profile:
+def _profile_from(
+    file: Path | None, low: str | None, high: str | None, instrument: str | None, level: str | None
+) -> Profile:
     if file is not None:
-        if low or high or instrument:
-            raise InputError("the profile tells the range: leave out --low, --high and --instrument, or --profile")
+        if low or high or instrument or level:
+            raise InputError(
+                "the profile tells the range and the level: leave out --low, --high, --instrument and --level, or "
+                "--profile"
+            )
         return read_profile(file)
     given: dict[str, Any] = {"label": "practice"}
     if instrument is not None:
@@ -53,6 +59,8 @@ def _profile_from(file: Path | None, low: str | None, high: str | None, instrume
         given["low"] = WrittenPitch.parse(low)
     if high is not None:
         given["high"] = WrittenPitch.parse(high)
+    if level is not None:
+        given["level"] = level
     return Profile(**given)
 
 
@@ -87,6 +95,12 @@ def session(
     low: Annotated[str | None, typer.Option("--low", metavar="NOTE", help="Lowest note, without a profile.")] = None,
     high: Annotated[str | None, typer.Option("--high", metavar="NOTE", help="Highest note, without a profile.")] = None,
     instrument: Annotated[str | None, typer.Option("--instrument", metavar="NAME", help="Without a profile.")] = None,
+    level: Annotated[
+        str | None,
+        typer.Option(
+            "--level", metavar="NAME", help=f"{', '.join(level_names())}; without a profile. [default: by the range]"
+        ),
+    ] = None,
     minutes: MinutesOption = None,
     aims: AimsOption = None,
     routine: RoutineOption = None,
@@ -95,8 +109,8 @@ def session(
         bool, typer.Option("--with-rests", help="Put rests into a routine of your own where they are due.")
     ] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Print the plan, write nothing.")] = False,
-    level: LevelOption = None,
-    paper: PaperOption = "A4",
+    sound_level: SoundLevelOption = None,
+    paper: PaperOption = None,
     out: OutOption = Path("output"),
     journal: JournalOption = None,
     audio: Annotated[bool, typer.Option("--audio", help="Write the whole session as sound (FLAC) as well.")] = False,
@@ -107,10 +121,10 @@ def session(
     day, length, sheet, allowed = (
         read_day(date),
         read_minutes(minutes),
-        one_of(Paper, "paper")(paper),
-        read_level(level),
+        read_paper(paper),
+        read_sound_level(sound_level),
     )
-    playing = _profile_from(profile, low, high, instrument)
+    playing = _profile_from(profile, low, high, instrument, read_player_level(level))
     if profile is None and journal is not None:
         raise InputError("--journal is of use only with --profile: without one nothing is recorded")
     kept = journal_of(profile, journal) if profile else None
@@ -134,7 +148,7 @@ def session(
                 out,
                 engraver,
                 name=player_name(profile, routine) if profile else _file_words(made, routine),
-                paper=sheet,
+                paper=sheet or playing.paper,
                 level=allowed,
                 force=force,
                 audio=audio,

@@ -14,28 +14,28 @@ from etudegen.cli.practice_options import (
     DateOption,
     JournalOption,
     JsonOption,
-    LevelOption,
     MinutesOption,
     OutOption,
     PaperOption,
     RoutineOption,
+    SoundLevelOption,
     aims_of,
     journal_of,
     read_day,
-    read_level,
     read_minutes,
+    read_paper,
+    read_sound_level,
 )
 from etudegen.cli.practice_output import tell_recorded
 from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError
-from etudegen.exercises.settings import one_of, whole_number
+from etudegen.exercises.settings import whole_number
 from etudegen.files.writing import check_free
 from etudegen.plain_text import printable
 from etudegen.practice.days import MOST_DAYS, DaysAsked
 from etudegen.practice.journal import Journal
 from etudegen.practice.profile import profiles_in
 from etudegen.practice.routines import routine as find_routine
-from etudegen.study import Paper
 
 if TYPE_CHECKING:
     from etudegen.sheets.studio import BookResult
@@ -59,8 +59,8 @@ def studio(
     last: Annotated[
         str | None, typer.Option("--to", metavar="YYYY-MM-DD", help="All practice days up to this one, with --from.")
     ] = None,
-    level: LevelOption = None,
-    paper: PaperOption = "A4",
+    sound_level: SoundLevelOption = None,
+    paper: PaperOption = None,
     out: OutOption = Path("output"),
     one_file: Annotated[
         str | None, typer.Option("--one-file", metavar="NAME.pdf", help="All books in one file as well, to print.")
@@ -90,7 +90,7 @@ def studio(
             minutes=minutes,
             aim=aims,
             routine=routine,
-            level=level,
+            sound_level=sound_level,
             one_file=one_file,
             journal=journal,
             cluster=cluster,
@@ -114,8 +114,8 @@ def studio(
             length,
             aims_of(aims),
             routine,
-            one_of(Paper, "paper")(paper),
-            read_level(level),
+            read_paper(paper),
+            read_sound_level(sound_level),
             out,
             journal_of(file, journal).path,
             force,

@@ -15,7 +15,7 @@ from etudegen.exercises.common import LARGEST_SEED, Fingerings
 from etudegen.exercises.settings import one_of, whole_number
 from etudegen.instrument.catalogue import USUAL
 from etudegen.instrument.catalogue import instrument as find_instrument
-from etudegen.practice.profile import read_profile
+from etudegen.practice.profile import profile_named, read_profile
 from etudegen.sheets.contents import USUAL_FORMATS
 from etudegen.study import Paper
 from etudegen.theory.keys import KeyOrder
@@ -75,7 +75,7 @@ def transpose_command(started: Engraver | None) -> Callable[..., None]:
         json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of paths.")] = False,
     ) -> None:
         """A tune of your own in every key: each in the octave that suits the range best, fingerings added."""
-        read = read_profile(profile) if profile else None
+        read = read_profile(profile_named(profile)) if profile else None
         playing = find_instrument(instrument) if instrument else read.instrument if read else None
         playing = playing or find_instrument(USUAL)
 

@@ -12,17 +12,17 @@ from fractions import Fraction
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import kind_named
 from etudegen.practice import rules
+from etudegen.practice.choosing import MOST_SHEETS, lines_taken
 from etudegen.practice.items import Item
 from etudegen.practice.plan import Block
-from etudegen.practice.pools import Sheet, Today, in_order, sheets_for
+from etudegen.practice.pools import Today
 from etudegen.practice.profile import Profile
-from etudegen.practice.units import Chosen, Known, UnitLine, chosen, lines_of
+from etudegen.practice.units import Chosen, UnitLine
 from etudegen.study import Line, Measure, Rest, Study, Tone
 from etudegen.theory.tempo import METRONOME, SLOWEST, at_or_above, seconds
 
 _MOST_TIMES = 4
-# A block has at most so many sheets, a short one fewer: minutes up to which it has one, and two.
-_MOST_SHEETS = 3
+# A short block has fewer sheets than others: minutes up to which it has one, and two.
 _ONE_SHEET, _TWO_SHEETS = 5, 9
 # Seconds of rest that are not worth a word.
 _LITTLE = 60
@@ -45,7 +45,7 @@ def fill(pieces: Sequence[Block], profile: Profile, today: Today) -> list[Filled
     """
     block = pieces[0]
     minutes = sum(piece.minutes for piece in pieces)
-    taken = _taken(replace(block, minutes=minutes), profile, today, _sheets_allowed(minutes, len(pieces)))
+    taken = lines_taken(replace(block, minutes=minutes), profile, today, _sheets_allowed(minutes, len(pieces)))
     if not taken:
         raise InputError(
             f"no {block.kind} can be made for {profile.label!r} between {block.low} and {block.high}: widen the range"
@@ -64,64 +64,9 @@ def fill_as_asked(block: Block, profile: Profile) -> Filled:
 
 
 def _sheets_allowed(minutes: int, pieces: int) -> int:
-    most = 1 if minutes <= _ONE_SHEET else 2 if minutes <= _TWO_SHEETS else _MOST_SHEETS
+    most = 1 if minutes <= _ONE_SHEET else 2 if minutes <= _TWO_SHEETS else MOST_SHEETS
     # Where a sheet goes on after a rest it is printed in two parts.
     return max(1, most - (pieces - 1))
-
-
-def _taken(block: Block, profile: Profile, today: Today, most: int) -> list[Chosen]:
-    """Return the lines that fill a block, from at most so many sheets; at least one, even if it lasts longer."""
-    left = Fraction(60 * block.minutes)
-    rows: dict[int, tuple[Sheet, list[UnitLine]]] = {}
-    heard: set[Known] = set()
-    full = False
-    for sheets in sheets_for(block, profile, today):
-        for sheet, items in in_order(sheets, today):
-            # What is played once and in one piece leaves room for another sheet.
-            whole = any(each.choice.whole for each, _ in rows.values())
-            if id(sheet) not in rows and len(rows) == min(_MOST_SHEETS, most + whole):
-                continue
-            lines = [line for line in lines_of(sheet, items, today) if line.known not in heard]
-            lasts = sum((line.lasts for line in lines), Fraction(0))
-            if lasts > left and sheet.choice.whole and not sheet.practice.unbroken:
-                continue
-            if lasts > left and sheet.choice.together and rows:
-                full = True
-                break
-            for line in lines:
-                if line.lasts > left and rows and not sheet.choice.whole:
-                    full = True
-                    break
-                rows.setdefault(id(sheet), (sheet, []))[1].append(line)
-                heard.add(line.known)
-                left -= line.lasts
-            if full:
-                break
-        if full:
-            break
-    if not rows:
-        rows = _first(block, profile, today)
-    return [chosen(sheet, lines) for sheet, lines in _worth_a_page(list(rows.values()))]
-
-
-def _first(block: Block, profile: Profile, today: Today) -> dict[int, tuple[Sheet, list[UnitLine]]]:
-    """Return the first line that there is, though it lasts longer than the block."""
-    for sheets in sheets_for(block, profile, today):
-        for sheet, items in in_order(sheets, today):
-            lines = lines_of(sheet, items, today)
-            if lines:
-                return {id(sheet): (sheet, [lines[0]])}
-    return {}
-
-
-def _worth_a_page(rows: list[tuple[Sheet, list[UnitLine]]]) -> list[tuple[Sheet, list[UnitLine]]]:
-    """Return sheets without those that nobody turns a page for, unless there is nothing else."""
-
-    def is_worth(lines: list[UnitLine]) -> bool:
-        plays = sum(line.plays for line in lines)
-        return plays >= (rules.LEAST_PLAYING if len(lines) >= rules.FEWEST_LINES else rules.PLAYING_ENOUGH)
-
-    return [(sheet, lines) for sheet, lines in rows if is_worth(lines)] or rows[:1]
 
 
 # Lines of a sheet with how often each is played.
@@ -136,6 +81,7 @@ def _cut(taken: list[Chosen], pieces: Sequence[Block]) -> list[tuple[list[_Row],
     found: list[tuple[list[_Row], bool]] = []
     waiting, gone, until = lines, Fraction(0), 0
     heading: str | None = None
+    sheet: Chosen | None = None
     for place, piece in enumerate(pieces):
         until += piece.minutes
         again = not waiting
@@ -146,7 +92,8 @@ def _cut(taken: list[Chosen], pieces: Sequence[Block]) -> list[tuple[list[_Row],
         # What is half in it belongs to a piece.
         while waiting and (not rows or last or (gone + waiting[0][1].lasts / 2) * minutes <= whole * until):
             (each, line), *waiting = waiting
-            heading = line.line.heading or heading
+            heading = line.line.heading or (heading if each is sheet else None)
+            sheet = each
             if not rows or rows[-1][0] is not each:
                 rows.append((each, [], []))
                 # A stage that goes on after a rest is named again.
@@ -194,14 +141,19 @@ def _repeat(rows: list[_Row], room: Fraction) -> None:
             while left < 0 and times[place] > 1:
                 times[place] -= 1
                 left += lines[place].lasts
-    if any(each.sheet.choice.whole for each, _, _ in rows):
-        return
+    every = [
+        (lines[place], times, place)
+        for each, lines, times in rows
+        for place in range(len(lines))
+        if not each.sheet.choice.whole
+    ]
+    # What goes badly comes first, then what comes first on the page.
+    every.sort(key=lambda each: not each[0].weak)
     for often in range(2, _MOST_TIMES + 1):
-        for _, lines, times in rows:
-            for place, line in enumerate(lines):
-                if times[place] < often and line.lasts <= left:
-                    times[place] += 1
-                    left -= line.lasts
+        for line, times, place in every:
+            if times[place] < often and line.lasts <= left:
+                times[place] += 1
+                left -= line.lasts
 
 
 def _printed(row: _Row, share: Fraction, *, again: bool) -> Study:
@@ -217,7 +169,8 @@ def _printed(row: _Row, share: Fraction, *, again: bool) -> Study:
         printed.append(replace(line.line, times=often, measures=opening))
     of_sheet = tuple(printed)
     title = f"{study.title}, once more" if again else study.title
-    subtitle = each.sheet.parameters.subtitle(of_sheet)
+    not_added = [line for line, unit in zip(of_sheet, lines, strict=True) if not unit.added]
+    subtitle = each.sheet.parameters.subtitle(not_added or of_sheet)
     return replace(study, title=title, tempo=tempo, lines=of_sheet, subtitle=subtitle)
 
 

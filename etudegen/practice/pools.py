@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import partial
-from typing import Any
+from typing import Any, TypeVar
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import Common
@@ -42,10 +42,32 @@ class Today:
 
     def order(self, items: Sequence[Item]) -> list[Item]:
         """Return what a block may have in today's order; where nothing is known of it, as it stands."""
-        # As many as there were when one of them was had last.
-        had = [self.history.had[item] for item in items if item in self.history.had]
-        places = had.count(max(had)) if had else _PLACES
-        return todays(items, places, self.history)
+        return _ordered(items, self.history)
+
+    def order_of_groups(self, groups: Sequence[tuple[Item, ...]]) -> list[tuple[Item, ...]]:
+        """Return what belongs together in today's order.
+
+        A group is as old as what was had last in it, and as weak as what went worst.
+        """
+        history = self.history
+        had = {group: max(history.had.get(item, -1) for item in group) for group in groups}
+        rated = {group: [history.states[item] for item in group if item in history.states] for group in groups}
+        together: History[tuple[Item, ...]] = History(
+            history.days,
+            {group: day for group, day in had.items() if day >= 0},
+            {group: min(states, key=lambda state: state.rating) for group, states in rated.items() if states},
+            {group: min(history.held.get(item, 1.0) for item in group) for group in groups},
+        )
+        return _ordered(groups, together)
+
+
+T = TypeVar("T")
+
+
+def _ordered(things: Sequence[T], history: History[T]) -> list[T]:
+    # As many as there were when one of them was had last.
+    had = [history.had[thing] for thing in things if thing in history.had]
+    return todays(things, had.count(max(had)) if had else _PLACES, history)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,12 +233,12 @@ def in_order(sheets: Sequence[Sheet], today: Today) -> Iterator[tuple[Sheet, tup
 
 
 def _of_round(owners: Mapping[Item, Sheet], today: Today) -> Iterator[tuple[Sheet, tuple[Item, ...]]]:
-    given: set[int] = set()
-    for item in today.order(list(owners)):
-        sheet = owners[item]
-        as_one = sheet.choice.together or not sheet.items
-        if as_one and id(sheet) not in given:
-            given.add(id(sheet))
+    sheets = {id(sheet): sheet for sheet in owners.values()}
+    if any(sheet.choice.together or not sheet.items for sheet in sheets.values()):
+        groups = [tuple(sheet.items) or (sheet.item,) for sheet in sheets.values()]
+        for group in today.order_of_groups(groups):
+            sheet = owners[group[0]]
             yield sheet, tuple(sheet.items)
-        elif not as_one:
-            yield sheet, (item,)
+        return
+    for item in today.order(list(owners)):
+        yield owners[item], (item,)

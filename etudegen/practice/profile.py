@@ -3,7 +3,8 @@
 import codecs
 import datetime
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, fields, replace
 from enum import StrEnum
 from pathlib import Path
@@ -11,13 +12,15 @@ from typing import Any
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import HIGHEST_WRITTEN, LOWEST_WRITTEN, checked_reach
+from etudegen.exercises.kinds import all_kinds
 from etudegen.exercises.settings import one_of
 from etudegen.files.locking import only_writer
 from etudegen.files.tables import Table, parse_toml, read_toml
 from etudegen.files.writing import prepare_folder, write_in_place
 from etudegen.instrument.catalogue import Instrument, instrument
 from etudegen.practice.levels import Level, level, level_for
-from etudegen.practice.rules import LONGEST_SESSION, SHORTEST_SESSION
+from etudegen.practice.rules import LONGEST_SESSION, OWN_MATERIAL, SHORTEST_SESSION
+from etudegen.study import Paper
 from etudegen.theory.keys import parse_keys
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.progressions import parse_progression
@@ -55,6 +58,8 @@ _LIMITS = {
     "days_since_played": (0, 10_000),
 }
 _BEATS = 4
+_LONGEST_NOTES = 2000
+_MOST_TOLD = 12
 _MOST_OF_A_LIST = 100
 # Common practice, no source: a modest player's clean tempi, in quarter notes a minute, for what a player does not know
 # yet and yet asks for.
@@ -72,7 +77,8 @@ class Profile:
     where they are given. ``tempo`` is the fastest clean tempo for each rhythm in quarter notes a minute, that of the
     level where it is empty; a rhythm without one is not used. ``routine`` is what the sessions usually follow. ``aims``
     are weights from 0 to 10; ``last_played`` is the day on which they played last, where the journal does not know
-    better, and ``days_since_played`` how many days ago it was, where neither does. ``tunes`` are MusicXML files and
+    better, and ``days_since_played`` how many days ago it was, where neither does. ``notes`` are printed,
+    ``private_notes`` never; ``paper`` is what books are laid out for. ``tunes`` are MusicXML files and
     ``progressions`` chord changes of four quarter notes a bar, as they are typed, for the blocks of own material.
     """
 
@@ -94,6 +100,8 @@ class Profile:
     days_since_played: int = 1
     last_played: datetime.date | None = None
     notes: str = ""
+    private_notes: str = ""
+    paper: Paper = Paper.A4
     tunes: tuple[Path, ...] = ()
     progressions: tuple[str, ...] = ()
 
@@ -126,8 +134,12 @@ class Profile:
                 parse_progression(bars, _BEATS)
             except InputError as error:
                 raise InputError(f"progressions: {error}") from error
-        if len(self.notes) > 2000:
-            raise InputError(f"notes of {len(self.notes)} characters are too long: allowed are 2000")
+        for key, told in (("notes", self.notes), ("private_notes", self.private_notes)):
+            if len(told) > _LONGEST_NOTES:
+                raise InputError(f"{key} of {len(told)} characters are too long: allowed are {_LONGEST_NOTES}")
+        unknown = [kind for kind in self.kinds if kind not in known_kinds()]
+        if unknown:
+            raise InputError(f"kinds has {unknown[0]!r}: choose among {', '.join(known_kinds())}")
 
     @property
     def chief_aim(self) -> Aim:
@@ -150,6 +162,11 @@ class Profile:
         return self.knows.tempo.get(rhythm, _USUAL_TEMPI[rhythm])
 
 
+def known_kinds() -> tuple[str, ...]:
+    """Return the kinds of exercise and of work on own material that a player may know."""
+    return (*(kind.name for kind in all_kinds()), *OWN_MATERIAL)
+
+
 def profile_of(table: Table) -> Profile:
     """Make a player of the table of a profile; raise :class:`InputError` with file, key, value and what is allowed."""
     table.only(*(each.name for each in fields(Profile)))
@@ -161,6 +178,7 @@ def profile_of(table: Table) -> Profile:
     values: dict[str, Any] = {
         "label": table.text("label"),
         "notes": table.text("notes", "", lines=True),
+        "private_notes": table.text("private_notes", "", lines=True),
         # Tunes lie beside the profile that names them.
         "tunes": tuple(table.path.parent / tune for tune in table.texts("tunes", _MOST_OF_A_LIST)),
         "progressions": table.texts("progressions", _MOST_OF_A_LIST, lines=True),
@@ -176,6 +194,8 @@ def profile_of(table: Table) -> Profile:
     values |= {key: table.whole_number(key, low, high) for key, (low, high) in _LIMITS.items() if key in table}
     if "last_played" in table:
         values["last_played"] = table.day("last_played")
+    if "paper" in table:
+        values["paper"] = table.choice("paper", Paper)
     if "pedals" in table:
         values["pedals"] = table.choice("pedals", Pedals)
     if "tempo" in table:
@@ -188,17 +208,46 @@ def profile_of(table: Table) -> Profile:
         raise InputError(f"{table.path}: {error}") from error
 
 
+def profile_named(named: Path) -> Path:
+    """Return the profile that is meant by a path, which may leave out the suffix; as it is where there is none."""
+    with_suffix = named.with_name(f"{named.name}.toml") if named.name else named
+    return with_suffix if not os.path.exists(named) and os.path.exists(with_suffix) else named
+
+
+def _others(folder: Path) -> str:
+    """Return in words which profiles there are in a folder."""
+    found = []
+    with suppress(OSError):
+        for file in sorted(folder.glob("*.toml"))[:_MOST_TOLD]:
+            with suppress(InputError):
+                read_profile(file)
+                found.append(file.stem)
+    return f", or take one of {', '.join(found)}" if found else ""
+
+
 def read_profile(path: Path) -> Profile:
     """Read a profile; raise :class:`InputError` with file, key, value and what is allowed."""
     # Not by the methods of a path, which let through what is wrong with some names.
     if os.path.isdir(path):
         raise InputError(f"{str(path)!r} is a folder: name the profile of one player, such as '{path / 'first.toml'}'")
     if not os.path.exists(path):
-        raise InputError(f"there is no profile {str(path)!r}: make it with `etudegen profile`")
+        raise InputError(f"there is no profile {str(path)!r}: make it with `etudegen profile`{_others(path.parent)}")
     return profile_of(read_toml(path))
 
 
-def change_profile(path: Path, changes: Mapping[str, Any], label: str) -> None:
+@dataclass(frozen=True, slots=True)
+class ListChanges:
+    """What is added to the lists of a profile and removed from them, by key, and which keys are removed altogether.
+
+    A key may reach into a table, such as ``aims.range``.
+    """
+
+    add: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    remove: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    unset: Sequence[str] = ()
+
+
+def change_profile(path: Path, changes: Mapping[str, Any], label: str, lists: ListChanges = ListChanges()) -> None:
     """Set keys of a profile (``tempo.eighths`` reaches into a table), or make one, with this label if none is given.
 
     Comments and line ends are kept; of two changes at once none is lost. Raises :class:`InputError` where there is no
@@ -209,21 +258,21 @@ def change_profile(path: Path, changes: Mapping[str, Any], label: str) -> None:
     with only_writer(folder):
         if os.path.exists(path):
             read_profile(path)
-            write_in_place(path, _changed(path, path.read_bytes(), changes))
+            write_in_place(path, _changed(path, path.read_bytes(), changes, lists))
         else:
-            write_in_place(path, _changed(path, b"", {"label": label} | dict(changes)))
+            write_in_place(path, _changed(path, b"", {"label": label} | dict(changes), lists))
 
 
 def check_changes(path: Path, changes: Mapping[str, Any], label: str) -> None:
     """Raise :class:`InputError` where :func:`change_profile` would; write nothing."""
     if os.path.exists(path):
         read_profile(path)
-        _changed(path, path.read_bytes(), changes)
+        _changed(path, path.read_bytes(), changes, ListChanges())
     else:
-        _changed(path, b"", {"label": label} | dict(changes))
+        _changed(path, b"", {"label": label} | dict(changes), ListChanges())
 
 
-def _changed(path: Path, content: bytes, changes: Mapping[str, Any]) -> bytes:
+def _changed(path: Path, content: bytes, changes: Mapping[str, Any], lists: ListChanges) -> bytes:
     # Only who changes a profile needs it.
     import tomlkit  # noqa: PLC0415
     import tomlkit.exceptions  # noqa: PLC0415
@@ -232,6 +281,8 @@ def _changed(path: Path, content: bytes, changes: Mapping[str, Any]) -> bytes:
     line_end = "\r\n" if b"\r\n" in content else "\n"
     try:
         document = tomlkit.parse(content.removeprefix(mark).decode())
+        for dotted in lists.unset:
+            _unset(document, dotted)
         for dotted, value in changes.items():
             table, _, key = dotted.rpartition(".")
             target: Any = document
@@ -240,12 +291,40 @@ def _changed(path: Path, content: bytes, changes: Mapping[str, Any]) -> bytes:
                     document[table] = tomlkit.table()
                 target = document[table]
             target[key] = value
+        for key, texts in lists.remove.items():
+            document[key] = _without(key, list(document.get(key, ())), texts)
+        for key, texts in lists.add.items():
+            document[key] = [*dict.fromkeys([*document.get(key, ()), *texts])]
         text = tomlkit.dumps(document)
     except (tomlkit.exceptions.TOMLKitError, ValueError) as error:
         raise InputError(f"{path}: cannot change it: {error}") from error
     changed = mark + text.replace("\r\n", "\n").replace("\n", line_end).encode("utf-8", "surrogatepass")
     profile_of(parse_toml(path, changed))
     return changed
+
+
+def _unset(document: Any, dotted: str) -> None:
+    """Take a key out of a profile, and with the last of a table the table."""
+    table, _, key = dotted.rpartition(".")
+    held = document.get(table, {}) if table else document
+    if key not in held:
+        there = ", ".join([f"{table}.{each}" for each in held] if table else list(held)) or "nothing"
+        raise InputError(f"{dotted!r} is not in the profile, so it cannot be removed: it has {there}")
+    del held[key]
+    if table and not held:
+        del document[table]
+
+
+def _without(key: str, values: list[str], removed: Sequence[str]) -> list[str]:
+    """Return a list of a profile without some of it, which may be told by name where it is of files."""
+    for text in removed:
+        found = [value for value in values if text in (value, Path(value).name, Path(value).stem)]
+        if not found:
+            raise InputError(
+                f"{key} has no {text!r}, so it cannot be removed: there is {', '.join(map(repr, values)) or 'nothing'}"
+            )
+        values = [value for value in values if value not in found]
+    return values
 
 
 def profiles_in(folder: Path) -> list[Path]:

@@ -26,10 +26,23 @@ from etudegen.theory.rhythm import Rhythm
 
 FILE = "file"
 _USUAL = ("label", "instrument", "low", "high", "level", "minutes_per_day", "days_per_week", "routine", "notes")
-_TEXTS = ("label", "instrument", "low", "high", "reach", "level", "keys", "pedals", "routine", "notes")
+_TEXTS = (
+    "label",
+    "instrument",
+    "low",
+    "high",
+    "reach",
+    "level",
+    "keys",
+    "pedals",
+    "routine",
+    "notes",
+    "private_notes",
+    "paper",
+)
 _NUMBERS = ("minutes_per_day", "days_per_week", "days_since_played")
 _LISTS = ("tunes", "progressions", "kinds", "rhythms")
-_DAY = "last_played"
+_DAY, _PRIVATE = "last_played", "private_notes"
 _COUNTED = (*(f"aims.{aim}" for aim in Aim), *(f"tempo.{rhythm}" for rhythm in Rhythm))
 _KEYS = (*_USUAL, *(key for key in (*_TEXTS, *_NUMBERS, _DAY, *_LISTS, *_COUNTED) if key not in _USUAL))
 # As a teacher would head the columns.
@@ -81,12 +94,16 @@ def make_profiles(rows: Sequence[Row]) -> None:
 
 
 def roster_of(profiles: Sequence[Path]) -> bytes:
-    """Return profiles as a roster, each key that one of them has as a column."""
+    """Return profiles as a roster, each key that one of them has as a column, but for what is private."""
     rows = []
     for profile in profiles:
         read_profile(profile)
         rows.append({FILE: profile.stem} | {key: _cell(value) for key, value in _values(profile).items()})
-    columns = [FILE, *_USUAL, *(key for key in _KEYS if key not in _USUAL and any(key in row for row in rows))]
+    columns = [
+        FILE,
+        *_USUAL,
+        *(key for key in _KEYS if key not in (*_USUAL, _PRIVATE) and any(key in row for row in rows)),
+    ]
     table = io.StringIO(newline="")
     writer = csv.writer(table)
     writer.writerow(columns)

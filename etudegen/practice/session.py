@@ -79,6 +79,20 @@ _POINTS_CONTINUED = {
     ),
     "writing-down": ("The same chorus: play it by ear once more, then write down the next four bars.",),
 }
+# The same for music that is not worked on as one piece.
+_POINTS_CONTINUED_BY_MANNER = {
+    Manner.THROUGH: (
+        "Go on playing through what you know: the next pieces, each from beginning to end.",
+        "At the end once more through the place that you wanted to mend.",
+    ),
+    Manner.EXCERPTS: (
+        "The next passages: one time as if it counted, then work on one thing of it.",
+        "At the end all of today's, in another order.",
+    ),
+    Manner.SIGHT_READING: (
+        "Something else that you have never played: look at it first, then go on whatever happens.",
+    ),
+}
 # A session with time for two pieces.
 _POINTS_OF_A_SECOND = {
     "repertoire": (
@@ -264,19 +278,30 @@ def clock(minutes: int) -> str:
 def card_points(session: Session, place: int) -> tuple[str, ...]:
     """Return what a card for the player's own material, at a place among the blocks, tells to aim for."""
     block = session.plan.blocks[place]
+    manner = block.settings.get("manner", Manner.PIECE)
     if block.continued:
-        return _POINTS_CONTINUED[block.kind]
+        has_music = any(begins in session.tunes for begins in _begun(session.plan, place))
+        by_manner = {} if has_music else _POINTS_CONTINUED_BY_MANNER
+        return by_manner.get(manner, _POINTS_CONTINUED[block.kind])
     if place in session.tunes:
         tune = session.tunes[place]
         return (f"Today: {tune.name}, in {_signs(' '.join(tune.keys))}, as on the next pages.", *_POINTS_OF_A_TUNE)
     if place in session.changes:
         key = session.changes[place].lines[0].label
         return (f"Today: the changes on the next page, in {key}.", *_POINTS["improvising"][1:], _HEARD)
-    manner = block.settings.get("manner", Manner.PIECE)
     if manner in _POINTS_BY_MANNER:
         return _POINTS_BY_MANNER[manner]
     second = any(before.kind == block.kind for before in session.plan.blocks[:place])
     return _POINTS_OF_A_SECOND.get(block.kind, _POINTS[block.kind]) if second else _POINTS[block.kind]
+
+
+def _begun(plan: Plan, place: int) -> Iterator[int]:
+    """Yield where the block began that goes on at a place."""
+    for before in range(place - 1, -1, -1):
+        block = plan.blocks[before]
+        if block.kind == plan.blocks[place].kind and not block.continued:
+            yield before
+            return
 
 
 def reasons(plan: Plan) -> list[str]:

@@ -16,7 +16,7 @@ T = TypeVar("T")
 # Ratings go from 1 (not yet) to 4 (easily).
 _WEAK, _EASY = 2, 4
 _LONGEST_WAIT = 3
-_WAITS_IN_A_ROUND = 4
+_WAITS_IN_A_ROUND = 5
 # In steps of a metronome.
 _LOWEST_STEP = -4
 _STEP_OF = {1: -2, 2: -1, 3: 1}

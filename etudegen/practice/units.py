@@ -17,11 +17,16 @@ Known = tuple[Fraction, Fraction, tuple[int, ...]]
 
 @dataclass(frozen=True, slots=True)
 class UnitLine:
-    """A line of a unit, at its own tempo in quarter notes a minute."""
+    """A line of a unit, at its own tempo in quarter notes a minute.
+
+    ``weak`` where it went badly the last time, ``added`` where it stands on a sheet of others.
+    """
 
     item: Item
     line: Line
     tempo: int
+    weak: bool = False
+    added: bool = False
 
     @property
     def known(self) -> Known:
@@ -67,7 +72,8 @@ def _lines(sheet: Sheet, item: Item | None, today: Today) -> Iterator[UnitLine]:
     if study.contact_seconds is not None:
         # The sheet of a contact set tells its time, which hangs on the tempo.
         tempo = study.tempo
-    yield from (UnitLine(known_as, line, tempo) for line in study.lines)
+    weak = state is not None and state.is_weak
+    yield from (UnitLine(known_as, line, tempo, weak) for line in study.lines)
 
 
 def chosen(sheet: Sheet, lines: Sequence[UnitLine]) -> Chosen:

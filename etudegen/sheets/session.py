@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 # Notes on a card; half of them where it goes on after a rest.
 _RULED_LINES = 12
+# Minutes from which on a card is worth its page where there is music for the block.
+_WORTH_A_CARD = 5
 _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -222,8 +224,10 @@ def _after_plan(session: Session, paper: Paper) -> Iterator[tuple[int, _Entry]]:
         if place not in session.filled:
             about = f"{block.minutes} minutes · {block.why}"
             lines = _RULED_LINES // 2 if block.continued else _RULED_LINES
-            card = Card(name.capitalize(), about, card_points(session, place), lines)
-            yield place, _Entry(heading, heading, text=card)
+            has_music = place in session.tunes or place in session.changes
+            if block.minutes >= _WORTH_A_CARD or not has_music:
+                card = Card(name.capitalize(), about, card_points(session, place), lines)
+                yield place, _Entry(heading, heading, text=card)
             if place in session.tunes:
                 yield place, _Entry(session.tunes[place].name, heading, place=(place, 1), tune=session.tunes[place])
             if place in session.changes:

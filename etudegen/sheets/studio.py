@@ -62,7 +62,7 @@ class BookRequest:
     minutes: int | None
     aim: Mapping[Aim, int] | None
     routine: str | None
-    paper: Paper
+    paper: Paper | None
     level: float | None
     folder: Path
     journal: Path
@@ -167,7 +167,7 @@ def task_of(request: BookRequest) -> BookTask:
         minutes=length,
         aim=request.aim,
         routine=chosen,
-        paper=request.paper,
+        paper=request.paper or profile.paper,
         level=request.level,
         tunes={path: _content(path) for path in _tunes(profile, chosen)},
     )

@@ -46,10 +46,11 @@ class BookTask:
         return self.sessions or tuple(sessions_ahead(self.days, make))
 
     def to_be_sent(self) -> "BookTask":
-        """Return the same for another machine: what needs files that only this one has is done before."""
+        """Return the same for another machine, without what is private: what needs files of this one is done here."""
         blocks = self.routine.blocks if self.routine else ()
         own_files = any(isinstance(value, Path) for block in blocks for value in block.settings.values())
-        return replace(self, sessions=self.planned()) if own_files else self
+        sent = replace(self, profile=replace(self.profile, private_notes=""))
+        return replace(sent, sessions=sent.planned()) if own_files else sent
 
     def tune(self, path: Path) -> bytes:
         """Return what is in the file of a tune, or raise :class:`InputError` where that cannot be had."""

@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import tomllib
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -40,6 +41,8 @@ COMMANDS: dict[str, tuple[float, list[str]]] = {
     "transpose": (1.2, ["transpose", "band/quay-waltz.musicxml", "--keys", "C F"]),
     "play-along": (1.5, ["play-along", "band/quay-waltz.musicxml"]),
     "profile": (0.3, ["profile", "band/third-chair.toml", "--days-per-week", "4"]),
+    "routine": (0.3, ["routine", "morning", "slurs 10 ramp", "scales 10 full", "pedals 5"]),
+    "history": (1.5, ["history", "--profile", "band/second-chair.toml", "--picture", "weeks.png"]),
 }
 _SIGNALS = (signal.SIGKILL, signal.SIGKILL, signal.SIGTERM, signal.SIGINT)
 _MARK = "ETUDEGEN_KILLS"
@@ -139,7 +142,8 @@ _WHOLE: dict[str, Callable[[bytes], bool]] = {
     ".musicxml": _is_xml,
     ".mid": _is_midi,
     ".wav": lambda content: int.from_bytes(content[4:8], "little") + 8 == len(content),
-    ".toml": lambda content: content.startswith((b"#", b"label")) and content.endswith(b"\n"),
+    ".toml": lambda content: bool(tomllib.loads(content.decode())) and content.endswith(b"\n"),
+    ".png": lambda content: content.startswith(b"\x89PNG") and content.endswith(b"IEND\xaeB`\x82"),
 }
 
 

@@ -163,6 +163,17 @@ def test_what_is_written_as_a_table_is_read_back_the_same(tmp_path, capsys) -> N
         assert (one.low, one.high, one.reach, one.kinds) == (two.low, two.high, two.reach, two.kinds)
 
 
+def test_private_notes_can_be_read_and_are_never_written(tmp_path, capsys) -> None:
+    table = _csv(tmp_path / "band.csv", "label,private_notes,paper\nA,Worries about her tooth,Letter\n")
+    assert _said(capsys, "studio", tmp_path / "band", "--roster", table)[0] == 0
+    made = read_profile(tmp_path / "band" / "a.toml")
+    assert (made.private_notes, str(made.paper)) == ("Worries about her tooth", "Letter")
+    assert _said(capsys, "studio", tmp_path / "band", "--write-roster", tmp_path / "out.csv")[0] == 0
+    assert "private" not in (told := (tmp_path / "out.csv").read_text(encoding="utf-8-sig"))
+    assert "tooth" not in told
+    assert "Letter" in told
+
+
 def test_a_table_is_never_put_over_something_else(tmp_path, capsys) -> None:
     table = _csv(tmp_path / "band.csv", "mine")
     code, _, err = _said(capsys, "studio", _DEMO, "--write-roster", table)
