@@ -37,7 +37,7 @@ class PageStyle:
     below_head: float = 2.7
     above_foot: float = 4.0
     # The columns of a plan: when, how long, what, why, and on which pages.
-    plan_columns: tuple[float, float, float, float, float] = (12.0, 15.5, 70.0, 64.5, 18.0)
+    plan_columns: tuple[float, float, float, float, float] = (12.0, 17.0, 69.0, 64.0, 18.0)
     plan_gap: float = 1.5
     title_size: float = 5.0
 

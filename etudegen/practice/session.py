@@ -330,7 +330,9 @@ def today(session: Session, place: int) -> str:
     if not tempi:
         return told
     slow, fast = min(tempi), max(tempi)
-    return f"{told}{' · ' if told else ''}tempo {slow if slow == fast else f'{slow} to {fast}'}"
+    # Without a break between the word and the number.
+    at = f"tempo\u00a0{slow}" if slow == fast else f"tempo\u00a0{slow}\u00a0to\u00a0{fast}"
+    return f"{told} · {at}" if told else at
 
 
 def minutes_told(session: Session) -> str:

@@ -85,9 +85,9 @@ def test_a_plan_tells_keys_tempi_sums_and_the_day_in_words() -> None:
     sheet = plan_sheet(session)
     assert sheet.title == "Practice, Thursday 26 November 2026"
     rows = {row.what.split(": ")[-1]: row.today for row in sheet.rows}
-    assert re.fullmatch(r"1 3 in ([A-G][♭♯]? )+and 7 more · tempo \d+", rows["patterns"])
+    assert re.fullmatch(r"1 3 in ([A-G][♭♯]? )+and 7 more · tempo\s\d+", rows["patterns"])
     assert re.fullmatch(r"quay waltz in ([A-G][♭♯]? ?)+", rows["transpose"])
-    assert re.fullmatch(r"changes in [A-G]♭? · tempo \d+", rows["improvising"])
+    assert re.fullmatch(r"changes in [A-G]♭? · tempo\s\d+", rows["improvising"])
     assert (rows["writing-down"], all(not row.today for row in sheet.rows if row.rest)) == ("", True)
     resting = sum(block.minutes for block in session.plan.blocks if block.part is Part.REST)
     assert re.match(rf"Playing {60 - resting} minutes, \d+ of them rests within the studies; resting {resting} between",
