@@ -30,7 +30,7 @@ class PlainPress:
 
     def engrave(self, content: Page | Book) -> None:
         assert isinstance(content, Page | Book)
-        assert len(self._handed) < self.parts
+        assert self.parts > 1 or not self._handed
         self._handed.append(content)
 
     def pdf(self) -> bytes:
@@ -74,6 +74,8 @@ def _add_page(printed: pikepdf.Pdf, texts: list[str]) -> None:
     name = page.add_resource(
         pikepdf.Dictionary(Type=pikepdf.Name.Font, Subtype=pikepdf.Name.Type1, BaseFont=pikepdf.Name.Helvetica),
         pikepdf.Name.Font,
+        # Without one it is at random.
+        pikepdf.Name.F1,
     )
     shown = [text.encode("ascii", "replace").decode() for text in texts]
     lines = [f"({text.replace(chr(92), '').replace('(', '').replace(')', '')}) Tj 0 -9 Td" for text in shown]

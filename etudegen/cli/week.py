@@ -20,8 +20,8 @@ from etudegen.cli.practice_options import (
 from etudegen.cli.practice_output import plan_json, week_table
 from etudegen.cli.session import session_of
 from etudegen.errors import InputError
+from etudegen.practice.days import known_days, practice_days, sessions_ahead
 from etudegen.practice.profile import read_profile
-from etudegen.practice.session import Session
 
 _LAST_FIRST_DAY = datetime.date.max - datetime.timedelta(days=6)
 
@@ -40,21 +40,13 @@ def week(
     kept = journal_of(profile, journal)
     if first > _LAST_FIRST_DAY:
         raise InputError(f"the week from {first} does not end in any year: give a date up to {_LAST_FIRST_DAY}")
-    days = [first + datetime.timedelta(days=after) for after in practice_days(playing.days_per_week)]
-    made: list[Session] = []
-    for day in days:
-        history = kept.history(profile, day)
-        for before in made:
-            # What is not in the journal yet would be by then.
-            if before.day not in history.practised:
-                history = history.after(before.items, before.day)
-        made.append(session_of(playing, day, length, aims, routine, history, profile=profile))
+    days = known_days(kept, profile, practice_days(first, playing.days_per_week, playing.days_per_week))
+    made = list(
+        sessions_ahead(
+            days, lambda day, history: session_of(playing, day, length, aims, routine, history, profile=profile)
+        )
+    )
     if json:
         typer.echo(json_format.dumps([plan_json(profile, each, None) for each in made]))
     else:
         typer.echo(week_table(made))
-
-
-def practice_days(days: int) -> list[int]:
-    """Return which days of a week to practise on, 0 to 6, spread evenly."""
-    return [7 * place // days for place in range(days)]

@@ -9,13 +9,19 @@ from etudegen.engraving.page import Page
 
 @dataclass(frozen=True, slots=True)
 class PlanRow:
-    """A row of a plan: when the block begins, what it is, how long it is, and why it is there."""
+    """A row of a plan: when the block begins, what it is, how long it is, and why it is there.
+
+    ``today`` tells more of what is in it, such as keys and tempi; ``sections`` are the places of the first and the last
+    of its sections in the book, whose pages are told, if it has any.
+    """
 
     begins: str
     minutes: str
     what: str
     why: str
     rest: bool = False
+    today: str = ""
+    sections: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +62,18 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Book:
-    """A book, or a part of one: ``running`` is the text at the head of its pages."""
+    """A book, or a part of one: ``running`` is the text at the head of its pages.
+
+    With a ``bookmark`` a part has a name of its own in the file's outline, under which its sections stand. One that
+    ``goes_on`` has a part after it, of whose sections a plan may tell the pages, too.
+    """
 
     title: str
     running: str
     paper: str
     sections: tuple[Section, ...]
+    bookmark: str = ""
+    goes_on: bool = False
 
 
 def halfway(works: Sequence[int]) -> int:

@@ -200,6 +200,10 @@ class Engraver:
             self._told.add((word, int(number)))
             if word == "engraved":
                 self._codes[int(number)] = int(code)
+                if int(code) != 0:
+                    # The parts before and after it would wait for its pages.
+                    log = log_file(self.folder, int(number)).read_text(errors="replace")
+                    self._fail("LilyPond could not engrave the page", log)
 
     def _fail(self, what: str, log: str) -> NoReturn:
         self._keep = True

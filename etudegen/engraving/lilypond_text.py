@@ -52,11 +52,13 @@ def _scheme(value: float | tuple[float, ...]) -> str:
     return f"'({' '.join(map(str, value))})" if isinstance(value, tuple) else str(value)
 
 
-def _preamble(style: PageStyle, paper: str, names: Sequence[tuple[str, str, str]], running: str = "") -> str:
+def _preamble(
+    style: PageStyle, paper: str, names: Sequence[tuple[str, str, str]], running: str = "", *, goes_on: bool = False
+) -> str:
     """Return what stands before the music: the style, its measures, and what the heads of pages say.
 
     ``names`` are the title, the heading and the caution of each section, ``running`` is what stands at the head of
-    all pages.
+    all pages; one that ``goes_on`` has a part after it.
     """
     measures = {field.name.replace("_", "-") + "-mm": getattr(style, field.name) for field in fields(style)}
     title_size = measures.pop("title-size-mm")
@@ -72,6 +74,7 @@ def _preamble(style: PageStyle, paper: str, names: Sequence[tuple[str, str, str]
             f"#(define title-size {title_size})",
             f"#(define running-head {quoted(running)})",
             f"#(define section-names '({sections}))",
+            f"#(define book-goes-on {'#t' if goes_on else '#f'})",
             *texts,
             f'#(set-default-paper-size "{paper}")\n',
         )
@@ -89,7 +92,7 @@ def lilypond_text(page: Page) -> str:
 def book_text(book: Book) -> str:
     """Return a self-contained LilyPond file for a book, or for a part of one."""
     names = [(section.content.title, section.heading, _caution(section)) for section in book.sections]
-    preamble = _preamble(BOOK, book.paper, names, book.running)
+    preamble = _preamble(BOOK, book.paper, names, book.running, goes_on=book.goes_on)
     parts = [_section(section) for section in book.sections]
     # Text has pages of its own.
     for place, (section, before) in enumerate(zip(book.sections[1:], book.sections, strict=False), start=1):

@@ -18,6 +18,8 @@ class _Room(NamedTuple):
 
 
 _IN_A_COLUMN, _ON_A_LINE = _Room(18, 400), _Room(60, 800)
+# A plan of more rows is set a little smaller, so that it stays on one page.
+_ROWS_OF_USUAL_SIZE = 14
 
 
 def _pieces(text: str, room: _Room) -> list[str]:
@@ -32,13 +34,21 @@ def _longest_word(text: str) -> int:
 
 def markups(plan: PlanSheet) -> Iterator[str]:
     """Yield the rows of a plan and its remarks, each a markup of its own, so that pages can break between them."""
+    size = "" if len(plan.rows) <= _ROWS_OF_USUAL_SIZE else "\\override #'(plan-pad . 0.05) \\fontsize #-1 "
     for row in plan.rows:
         style = "rest-row" if row.rest else "plan-row"
         pieces = zip_longest(
-            [row.begins], [row.minutes], _pieces(row.what, _IN_A_COLUMN), _pieces(row.why, _IN_A_COLUMN), fillvalue=""
+            [row.begins],
+            [row.minutes],
+            _pieces(row.what, _IN_A_COLUMN),
+            _pieces(row.today, _IN_A_COLUMN),
+            _pieces(row.why, _IN_A_COLUMN),
+            fillvalue="",
         )
+        first, last = row.sections or (-1, -1)
         for cells in pieces:
-            yield f"\\markup \\{style} {' '.join(map(quoted, cells))}"
+            yield f"\\markup {size}\\{style} {' '.join(map(quoted, cells))} #{first} #{last}"
+            first, last = -1, -1
     yield r"\markup \vspace #0.6"
     for remark in plan.remarks:
         for piece in _pieces(remark, _ON_A_LINE):

@@ -78,7 +78,10 @@ class _Programs:
 
     def _start(self, part: int) -> subprocess.Popen[bytes]:
         folder = self._task.folder
-        places = {"ETUDEGEN_PAGES": str(pages_file(folder, part))}
+        # A plan tells the pages of what is in the part after its own, too.
+        places = {
+            "ETUDEGEN_PAGES": str(pages_file(folder, part)), "ETUDEGEN_PAGES_AFTER": str(pages_file(folder, part + 1)),
+        }  # fmt: skip
         if part:
             places["ETUDEGEN_PAGES_BEFORE"] = str(pages_file(folder, part - 1))
         with log_file(folder, part).open("wb") as log:

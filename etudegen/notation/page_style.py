@@ -36,8 +36,9 @@ class PageStyle:
     text_padding: float = 0.9
     below_head: float = 2.7
     above_foot: float = 4.0
-    # The columns of a plan: when, how long, what, why.
-    plan_columns: tuple[float, float, float, float] = (16.0, 18.0, 61.0, 81.0)
+    # The columns of a plan: when, how long, what, why, and on which pages.
+    plan_columns: tuple[float, float, float, float, float] = (12.0, 17.0, 69.0, 64.0, 18.0)
+    plan_gap: float = 1.5
     title_size: float = 5.0
 
     @property

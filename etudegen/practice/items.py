@@ -19,13 +19,23 @@ class Item:
     unit: str = ""
 
 
-def said(items: Iterable[Item]) -> str:
-    """Return items as a player would say them, such as ``harmonic minor in F B♭``; cards say nothing."""
+# Of more than so many units of one thing the first few are told where there is little room.
+_MANY, _FEW = 6, 4
+
+
+def said(items: Iterable[Item], *, shortly: bool = False) -> str:
+    """Return items as a player would say them, such as ``harmonic minor in F B♭``; cards say nothing.
+
+    ``shortly`` tells the first of many keys and how many others there are.
+    """
     by_choice: dict[tuple[str, str], list[str]] = {}
     for item in items:
         by_choice.setdefault((item.kind, item.choice), []).append(item.unit)
     told = []
     for (kind, choice), units in by_choice.items():
         practice = practice_of(kind)
-        told.append(practice.told(choice, units) if practice else "")
+        if practice:
+            cut = shortly and len(units) > _MANY
+            more = f" and {len(units) - _FEW} more" if cut else ""
+            told.append(f"{practice.told(choice, units[:_FEW] if cut else units)}{more}")
     return ", ".join(filter(None, told))

@@ -263,6 +263,15 @@ def change_profile(path: Path, changes: Mapping[str, Any], label: str, lists: Li
             write_in_place(path, _changed(path, b"", {"label": label} | dict(changes), lists))
 
 
+def check_changes(path: Path, changes: Mapping[str, Any], label: str) -> None:
+    """Raise :class:`InputError` where :func:`change_profile` would; write nothing."""
+    if os.path.exists(path):
+        read_profile(path)
+        _changed(path, path.read_bytes(), changes, ListChanges())
+    else:
+        _changed(path, b"", {"label": label} | dict(changes), ListChanges())
+
+
 def _changed(path: Path, content: bytes, changes: Mapping[str, Any], lists: ListChanges) -> bytes:
     # Only who changes a profile needs it.
     import tomlkit  # noqa: PLC0415

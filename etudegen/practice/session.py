@@ -8,7 +8,7 @@ from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.practice import rules
 from etudegen.practice.entries import KeptBlock
 from etudegen.practice.filling import Filled, fill, fill_as_asked
-from etudegen.practice.items import Item
+from etudegen.practice.items import Item, said
 from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
 from etudegen.practice.plan import Block, Plan, make_plan
 from etudegen.practice.pools import Today
@@ -101,6 +101,8 @@ _POINTS_OF_A_SECOND = {
         "Mend one such place, and play it through again.",
     ),
 }
+# What stands for a tune's own key among keys.
+_HOME = "home"
 # How far the pools turn on when a kind comes twice in a session.
 _STEP_ON = 5
 # How often a session is planned anew where the range gives too little music for a block.
@@ -312,19 +314,51 @@ def reasons(plan: Plan) -> list[str]:
     return told
 
 
+def today(session: Session, place: int) -> str:
+    """Return what a block at a place has today, as a plan tells it: keys or positions, and tempi."""
+    if place in session.tunes:
+        tune = session.tunes[place]
+        keys = "its own key" if tune.keys == (_HOME,) else _signs(" ".join(tune.keys))
+        return f"{tune.name} in {keys}"
+    studies = session.filled[place].studies if place in session.filled else ()
+    studies = (session.changes[place],) if place in session.changes else studies
+    told = said(session.blocks_with_items[place], shortly=True)
+    if place in session.changes:
+        told = f"changes in {session.changes[place].lines[0].label}"
+    tempi = [study.tempo for study in studies]
+    tempi += [each.tempo for study in studies for line in study.lines for each in line.measures if each.tempo]
+    if not tempi:
+        return told
+    slow, fast = min(tempi), max(tempi)
+    # Without a break between the word and the number.
+    at = f"tempo\u00a0{slow}" if slow == fast else f"tempo\u00a0{slow}\u00a0to\u00a0{fast}"
+    return f"{told} · {at}" if told else at
+
+
+def minutes_told(session: Session) -> str:
+    """Return how many minutes of a session are for playing and how many for rest, as a plan sums them up."""
+    resting = sum(block.minutes for block in session.plan.blocks if block.part is Part.REST)
+    seconds = sum(study.resting_seconds for filled in session.filled.values() for study in filled.studies)
+    printed = round(seconds / 60)
+    within = f", {printed} of them rests within the studies" if printed else ""
+    return f"Playing {session.plan.minutes - resting} minutes{within}; resting {resting} between the blocks."
+
+
 def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:
     """Return what the plan page says under the blocks: the teacher's notes, and the cautions once for the book."""
     allowed = ", ".join(f"{each} dBA {_minutes(rules.noise_minutes(each))}" for each in _LEVELS)
-    said = [f"Notes: {session.profile.notes.strip()}"] if session.profile.notes.strip() else []
+    told = [minutes_told(session)]
+    if session.profile.notes.strip():
+        told.append(f"Notes: {session.profile.notes.strip()}")
     if session.plan.remarks:
-        said.append(" ".join(session.plan.remarks))
+        told.append(" ".join(session.plan.remarks))
     if session.plan.returning:
-        said.append(
+        told.append(
             f"After {session.profile.days_since_played} days off: lower, easier and with more rest than usual; nothing "
             "strenuous. Add to it day by day."
         )
     now = "" if level is None else f" At {level:g} dBA that is {_minutes(rules.noise_minutes(level))} a day."
-    said += [
+    told += [
         "Rest with the instrument down: at least five minutes after twenty-five of playing, ten in the hour, more when "
         "it is strenuous (G. Klickstein, Taking Breaks, 2011).",
         "Stop at pain, numbness, swelling or loss of control; never numb the lips. If it does not pass, see a teacher, "
@@ -332,7 +366,7 @@ def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:
         f"Hearing: as a guide, the time a day that NIOSH recommends as a limit at work: {allowed}. Practice rooms are "
         f"often louder than they seem; wear protection.{now}",
     ]
-    return tuple(said)
+    return tuple(told)
 
 
 def _minutes(minutes: float) -> str:

@@ -1,6 +1,5 @@
 """A book for every player in a folder: side by side, and only where something has changed since the last time."""
 
-import datetime
 import gc
 import hashlib
 import json
@@ -12,6 +11,7 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
+from datetime import date
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -20,18 +20,20 @@ from threading import Thread
 from etudegen import __version__
 from etudegen.deferral import OF_MUSIC21, defer
 from etudegen.engraving.engraver import PARTS, Engraver
+from etudegen.engraving.joining import bound
 from etudegen.errors import InputError, MachineError
 from etudegen.exercises.kinds import Kind, add_kind, added_kinds, all_kinds
 from etudegen.files.locking import only_writer
 from etudegen.files.names import player_name
 from etudegen.files.templates import templates
-from etudegen.files.writing import digest, write_in_place
+from etudegen.files.writing import Written, check_free, digest, prepare_folder, write_all, write_in_place
+from etudegen.practice.days import DaysAsked, known_days
 from etudegen.practice.journal import Journal
-from etudegen.practice.profile import Aim, read_profile
-from etudegen.practice.routines import asked_for, routine_file
-from etudegen.practice.session import make_session
-from etudegen.sheets.session import make_book
+from etudegen.practice.profile import Aim, Profile, read_profile
+from etudegen.practice.routines import Routine, asked_for, routine_file
+from etudegen.sheets.task import BookTask, MadeBook, make_files
 from etudegen.study import Paper
+from etudegen.tunes.archive import read_file
 
 _RECORD = ".etudegen-books.json"
 _ASIDE = f"{_RECORD}.damaged"
@@ -45,16 +47,18 @@ class _Made:
     files: Mapping[str, str]
 
 
+# What makes the books of requests, each engraved in so many parts, and yields each as it is ready.
+Elsewhere = Callable[[Sequence["BookRequest"], int], Iterator["BookResult"]]
 # By the name of a profile.
 _Record = dict[str, _Made]
 
 
 @dataclass(frozen=True, slots=True)
 class BookRequest:
-    """What a book is made of: a player's profile, the day, and what was asked for."""
+    """What a book is made of: a player's profile, the days, and what was asked for."""
 
     profile_file: Path
-    day: datetime.date
+    days: DaysAsked
     minutes: int | None
     aim: Mapping[Aim, int] | None
     routine: str | None
@@ -75,10 +79,17 @@ class BookRequest:
             routine=str(Path(str(self.routine)).absolute()) if own_routine else self.routine,
         )
 
+    def days_asked(self) -> tuple[date, ...]:
+        """Return the days that the book is for."""
+        return self.days.of(read_profile(self.profile_file).days_per_week)
+
     def fingerprint(self) -> str:
         """Return what tells whether a book made before is still the one asked for."""
         profile = read_profile(self.profile_file)
-        history = Journal(self.journal).history(self.profile_file, self.day)
+        days = self.days.of(profile.days_per_week)
+        # What is known of the others follows: of this, of what is planned before them, and of what was known when they
+        # were made, where they were.
+        history = Journal(self.journal).history(self.profile_file, days[0])
         name = profile.routine if self.routine is None else self.routine
         try:
             told = (
@@ -86,7 +97,7 @@ class BookRequest:
                 [tune.read_bytes() for tune in profile.tunes if tune.is_file()],
                 routine_file(name, self.profile_file).read_bytes() if name else b"",
                 [path.read_bytes() for path in sorted(templates().rglob("*.toml"))],
-                self.day, self.minutes, self.aim, self.routine, self.paper, self.level, history,
+                days, self.minutes, self.aim, self.routine, self.paper, self.level, history,
             )  # fmt: skip
         except OSError as error:
             raise InputError(f"cannot read {str(error.filename)!r}: {error.strerror}") from error
@@ -114,51 +125,89 @@ class BookResult:
 
 
 def make_requested_book(request: BookRequest, parts: int = PARTS) -> BookResult:
-    """Make the book of one request, engraved in so many parts side by side, and journal the session.
+    """Make the book of one request, engraved in so many parts side by side, and journal its sessions.
 
     Trouble is told, not raised.
     """
+
+    def check(names: list[str]) -> None:
+        prepare_folder(request.folder)
+        if not request.force:
+            check_free(request.folder, names)
+
     try:
         # Before anything is read for the book: what changes meanwhile makes it an old one.
         fingerprint = request.fingerprint()
-        with Engraver(parts=parts) as engraver:
-            profile = read_profile(request.profile_file)
-            journal = Journal(request.journal)
-            chosen, length = asked_for(
-                request.routine, request.minutes, (profile.routine, profile.minutes_per_day), request.profile_file
-            )
-            session = make_session(
-                profile,
-                request.day,
-                length,
-                request.aim,
-                chosen,
-                journal.history(request.profile_file, request.day),
-            )
-            left_out: list[str] = []
-            files, replaced = make_book(
-                session,
-                request.folder,
-                engraver,
-                name=player_name(request.profile_file, request.routine),
-                paper=request.paper or session.profile.paper,
-                level=request.level,
-                force=request.force,
-                tell=left_out.append,
-            )
+        with Engraver(parts=parts_for(request, parts)) as engraver:
+            made = make_files(task_of(request), engraver, check)
+        return put_down(request, made, fingerprint)
     except (InputError, MachineError) as error:
-        return BookResult(request.profile_file, trouble=str(error), exit_code=error.exit_code)
+        return troubled(request, error)
     finally:
         # A process that makes many books must not keep what all of them were made of.
         gc.collect()
-    result = BookResult(request.profile_file, files, replaced, left_out=tuple(left_out))
+
+
+def parts_for(request: BookRequest, parts: int) -> int:
+    """Return how many parts a book is engraved in side by side: one of several days in two, each a day at a time."""
+    return PARTS if len(request.days_asked()) > 1 else parts
+
+
+def task_of(request: BookRequest) -> BookTask:
+    """Read all that a book is made of."""
+    profile = read_profile(request.profile_file)
+    chosen, length = asked_for(
+        request.routine, request.minutes, (profile.routine, profile.minutes_per_day), request.profile_file
+    )
+    days = known_days(Journal(request.journal), request.profile_file, request.days.of(profile.days_per_week))
+    return BookTask(
+        name=player_name(request.profile_file, request.routine),
+        profile=profile,
+        days=days,
+        minutes=length,
+        aim=request.aim,
+        routine=chosen,
+        paper=request.paper or profile.paper,
+        level=request.level,
+        tunes={path: _content(path) for path in _tunes(profile, chosen)},
+    )
+
+
+def _tunes(profile: Profile, chosen: Routine | None) -> Iterator[Path]:
+    yield from profile.tunes
+    yield from (Path(block.own) for block in (chosen.blocks if chosen else ()) if block.own)
+
+
+def _content(path: Path) -> bytes | str:
     try:
-        journal.keep_session(request.profile_file, request.day, session.kept_blocks)
-        digests = {path.name: digest(path.read_bytes()) for path in files}
+        return read_file(path)
+    except InputError as error:
+        # Told when a session asks for it.
+        return str(error)
+
+
+def put_down(request: BookRequest, made: MadeBook, fingerprint: str) -> BookResult:
+    """Write a book that was made of what had this fingerprint, and journal its sessions.
+
+    Raises :class:`InputError` or :class:`MachineError` where it cannot be written.
+    """
+    files, replaced = write_all(request.folder, made.files, force=request.force)
+    result = BookResult(request.profile_file, files, replaced, left_out=made.left_out)
+    journal = Journal(request.journal)
+    try:
+        for day, blocks in made.days.items():
+            journal.keep_session(request.profile_file, day, blocks)
+        fingerprint = _fingerprint(request, fingerprint, tuple(made.days))
     except (InputError, MachineError, OSError) as error:
         trouble = f"the book was made but cannot be recorded: {error}"
         return replace(result, trouble=trouble, exit_code=MachineError.exit_code)
-    return replace(result, fingerprint=_fingerprint(request, fingerprint), digests=digests)
+    digests = {name: digest(content) for name, content in made.files.items()}
+    return replace(result, fingerprint=fingerprint, digests=digests)
+
+
+def troubled(request: BookRequest, error: InputError | MachineError) -> BookResult:
+    """Return that there is no book, and why."""
+    return BookResult(request.profile_file, trouble=str(error), exit_code=error.exit_code)
 
 
 def _recorded(folder: Path, tell: Callable[[str], None] = lambda said: None) -> _Record:
@@ -204,19 +253,23 @@ def _record(folder: Path, made: _Record) -> None:
 def _kept(request: BookRequest, record: _Record) -> BookResult | None:
     """Return what was made before, if it is still what is asked for and stands there as it was written."""
     before = record.get(request.profile_file.name)
-    # What the journal knows of the day has to be this book, too.
-    if before is None or before.fingerprint != _fingerprint(request, request.fingerprint()):
+    # What the journal knows of the days has to be this book, too.
+    if before is None or before.fingerprint != _fingerprint(request, request.fingerprint(), request.days_asked()):
         return None
     try:
         if any(digest((request.folder / name).read_bytes()) != told for name, told in before.files.items()):
             return None
     except OSError:
         return None
-    return BookResult(request.profile_file, tuple(request.folder / name for name in before.files), kept=True)
+    # The book itself comes first.
+    names = sorted(before.files, key=lambda name: (not name.endswith(".pdf"), name))
+    return BookResult(request.profile_file, tuple(request.folder / name for name in names), kept=True)
 
 
-def _fingerprint(request: BookRequest, made_of: str) -> str:
-    return f"{made_of}:{Journal(request.journal).planned(request.profile_file, request.day)}"
+def _fingerprint(request: BookRequest, made_of: str, days: Sequence[date]) -> str:
+    """Return what tells a book from another: by what it was made of, and by what the journal has of its days."""
+    journal = Journal(request.journal)
+    return ":".join((made_of, *(journal.planned(request.profile_file, day) for day in days)))
 
 
 def _begin(called_off: Connection, added: Sequence[Kind]) -> None:
@@ -286,12 +339,16 @@ def _results(requests: Sequence[BookRequest], workers: int) -> Iterator[BookResu
 
 
 def make_books(
-    requests: Sequence[BookRequest], workers: int, tell: Callable[[str], None] = lambda said: None
+    requests: Sequence[BookRequest],
+    workers: int,
+    tell: Callable[[str], None] = lambda said: None,
+    elsewhere: Elsewhere | None = None,
 ) -> Iterator[BookResult]:
     """Make the books of requests for one folder, in parallel; yield each as it is ready.
 
     A profile that cannot be read, or vanishes, is told like any other trouble, and does not stop the others.
-    ``tell`` is called with what else there is to say.
+    ``tell`` is called with what else there is to say. ``elsewhere`` makes them on other machines, if they are to be;
+    how many ``workers`` there would be here tells in how many parts each is engraved, so that the files are the same.
     """
     folder = requests[0].folder.absolute()
     as_named = {request.profile_file.absolute(): request for request in requests}
@@ -310,7 +367,8 @@ def make_books(
         return
     made: _Record = {}
     try:
-        for result in _results(waiting, workers):
+        parts = PARTS if min(workers, len(waiting)) == 1 else 1
+        for result in elsewhere(waiting, parts) if elsewhere else _results(waiting, workers):
             if result.digests:
                 made[result.profile_file.name] = _Made(result.fingerprint, result.digests)
             yield _named(result, as_named)
@@ -332,3 +390,23 @@ def _named(result: BookResult, as_named: dict[Path, BookRequest]) -> BookResult:
         files=tuple(request.folder / path.name for path in result.files),
         replaced=tuple(request.folder / path.name for path in result.replaced),
     )
+
+
+def bind_books(books: Sequence[BookResult], folder: Path, name: str, *, force: bool = False) -> Written:
+    """Put the books that there are behind one another into one file, to print for all; return it.
+
+    Each player is in the outline by the label, and by the name of the profile where others have the same.
+    """
+    there = [book for book in books if book.files]
+    if any(name in {file.name for file in book.files} for book in there):
+        raise InputError(f"one-file {name!r} is the name of a player's own file: give another name")
+    labels = [read_profile(book.profile_file).label for book in there]
+    shown = [
+        label if labels.count(label) == 1 else f"{label} ({book.profile_file.stem})"
+        for label, book in zip(labels, there, strict=True)
+    ]
+    try:
+        printed = [book.files[0].read_bytes() for book in there]
+    except OSError as error:
+        raise MachineError(f"cannot read {str(error.filename)!r}: {error.strerror}") from error
+    return write_all(folder, {name: bound([*zip(shown, printed, strict=True)], "Practice")}, force=force)

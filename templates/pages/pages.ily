@@ -4,7 +4,7 @@
 % A section is a study (a title, then its systems) or a sheet of text (markups between forced page breaks). Its number
 % is its place in section-names, each of which is a title, a heading, and a caution.
 
-#(use-modules (srfi srfi-1) (srfi srfi-9))
+#(use-modules (srfi srfi-1) (srfi srfi-9) (ice-9 rdelim))
 
 % Internals of LilyPond, not promised for later releases: without one of them it breaks pages itself, and says so.
 #(define (internal module name)
@@ -216,6 +216,41 @@
               (or (title? before)
                   (and (eq? 'allow (permission system)) (null? (ly:prob-property system 'page-break-penalty))))))))
 
+% The first and the last page of each section, once the pages are made.
+#(define section-pages (make-hash-table))
+
+#(define (note-page! section number)
+   (let ((known (hash-ref section-pages section)))
+     (hash-set! section-pages section (cons (if known (min number (car known)) number)
+                                            (if known (max number (cdr known)) number)))))
+
+% Those of the part after this one, which tells them by its file as soon as it has made its pages.
+#(define note-pages-after
+   (let ((noted (not book-goes-on)) (file (getenv "ETUDEGEN_PAGES_AFTER")))
+     (lambda ()
+       (if (and (not noted) file pages-are-own)
+           (let wait ()
+             (if (file-exists? file)
+                 (call-with-input-file file
+                   (lambda (port)
+                     (let loop ((line (read-line port)))
+                       (if (not (eof-object? line))
+                           (let ((words (string-split line #\space)))
+                             (if (string=? "on" (car words))
+                                 (note-page! (+ (length section-names) (string->number (second words)))
+                                             (string->number (third words))))
+                             (loop (read-line port)))))))
+                 (begin (usleep 2000) (wait)))))
+       (set! noted #t))))
+
+% What a plan tells of the pages of some sections, the first of them and the last; nothing where nobody knows.
+#(define (pages-told first last)
+   (if (>= last (length section-names)) (note-pages-after))
+   (let ((begins (hash-ref section-pages first)) (ends (hash-ref section-pages last)))
+     (cond ((not (and begins ends)) "")
+           ((= (car begins) (cdr ends)) (format #f "p. ~a" (car begins)))
+           (else (format #f "p. ~a–~a" (car begins) (cdr ends))))))
+
 % What is told of a page: how full it is, which sections and lines begin on it, its staff distances in millimetres.
 #(define (lines-about items page number filled pairs places)
    (append
@@ -226,6 +261,9 @@
            (append
              (if (or (= place 0) (not (= section (item-section (vector-ref items (1- place))))))
                  (list (list 'section section number))
+                 '())
+             (if (or (= place (car page)) (not (= section (item-section (vector-ref items (1- place))))))
+                 (list (list 'on section number))
                  '())
              (if (begins-line? items place) (list (list 'line section number)) '()))))
        (iota (- (cdr page) (car page)) (car page)))
@@ -290,6 +328,9 @@
      (let loop ((left pages) (number first) (before (mm->spaces most-spread-mm)) (made '()) (told '()))
        (if (null? left)
            (begin
+             (for-each
+               (lambda (line) (if (eq? 'on (car line)) (note-page! (second line) (third line))))
+               (concatenate told))
              (tell-pages (cons (list 'last (1- number)) (concatenate (reverse told))))
              (reverse made))
            (let* ((page (car left)) (start (car page)))

@@ -100,22 +100,48 @@
 
 #(define-markup-command (cell layout props width-mm text) (number? markup?)
    (let* ((width (/ width-mm staff-space-mm))
-          (inside (cons (list (cons 'line-width width)) props))
+          (inside (cons (list (cons 'line-width (- width (/ plan-gap-mm staff-space-mm)))) props))
           (stencil (interpret-markup layout inside (markup #:general-align Y UP text))))
      (ly:make-stencil (ly:stencil-expr stencil) (cons 0 width) (ly:stencil-extent stencil Y))))
 
-#(define-markup-command (plan-row layout props begins minutes what why) (string? string? string? string?)
-   (interpret-markup layout props
-     (searchable (make-pad-markup-markup 0.35 (make-concat-markup
-       (map make-cell-markup plan-columns-mm
-         (list begins minutes (markup #:bold #:wordwrap-string what) (markup #:fontsize -1 #:wordwrap-string why))))))))
+% The pages of some sections, the first and the last of them: known only when all pages are made.
+#(define-markup-command (pages-of layout props first last) (integer? integer?)
+   (if (< first 0)
+       empty-stencil
+       (let ((room (interpret-markup layout props "p. 100–100")))
+         (ly:make-stencil
+           `(delay-stencil-evaluation
+              ,(delay (ly:stencil-expr (interpret-markup layout props (pages-told first last)))))
+           (ly:stencil-extent room X)
+           (ly:stencil-extent room Y)))))
 
-#(define-markup-command (rest-row layout props begins minutes what why) (string? string? string? string?)
+#(define (small text) (markup #:override '(baseline-skip . 2.3) #:fontsize -2 #:wordwrap-string text))
+
+% What a block is and what it has today: on one line, where that has room for both.
+#(define-markup-command (named-row layout props what today) (markup? string?)
+   (let* ((print (lambda (piece) (interpret-markup layout props piece)))
+          (in-a-line (print (markup #:concat (what #:hspace 1.2 #:fontsize -2 today)))))
+     (cond ((string-null? today) (print (markup #:override '(baseline-skip . 2.8) what)))
+           ((<= (interval-length (ly:stencil-extent in-a-line X)) (chain-assoc-get 'line-width props)) in-a-line)
+           (else (ly:stencil-combine-at-edge
+                   (print (markup #:override '(baseline-skip . 2.8) what)) Y DOWN (print (small today)) 0.35)))))
+
+#(define (row-of-plan layout props style begins minutes what today why first last)
    (interpret-markup layout props
-     (searchable (make-pad-markup-markup 0.35 (make-concat-markup
+     (searchable (make-pad-markup-markup (chain-assoc-get 'plan-pad props 0.25) (style (make-concat-markup
        (map make-cell-markup plan-columns-mm
-         (list begins minutes (markup #:italic #:wordwrap-string what)
-           (markup #:italic #:fontsize -1 #:wordwrap-string why))))))))
+         (list begins minutes
+           (make-named-row-markup what today)
+           (small why)
+           (markup #:fontsize -1 #:pages-of first last)))))))))
+
+#(define-markup-command (plan-row layout props begins minutes what today why first last)
+   (string? string? string? string? string? integer? integer?)
+   (row-of-plan layout props identity begins minutes (markup #:bold #:wordwrap-string what) today why first last))
+
+#(define-markup-command (rest-row layout props begins minutes what today why first last)
+   (string? string? string? string? string? integer? integer?)
+   (row-of-plan layout props make-italic-markup begins minutes (markup #:wordwrap-string what) today why first last))
 
 #(define-markup-command (plan-remark layout props words) (string?)
    (interpret-markup layout props (searchable (markup #:pad-markup 0.2 #:fontsize -1 #:wordwrap-string words))))

@@ -36,7 +36,7 @@ _DAY = ["--date", "2026-11-25"]
 # Each with about the seconds that it takes.
 COMMANDS: dict[str, tuple[float, list[str]]] = {
     "session": (2.0, ["session", "--profile", "band/first-chair.toml", "--minutes", "20", *_DAY]),
-    "studio": (4.0, ["studio", "band", "--minutes", "12", *_DAY]),
+    "studio": (5.0, ["studio", "band", "--minutes", "10", "--days", "2", "--one-file", "all.pdf", *_DAY]),
     "log": (0.5, ["log", "--profile", "band/second-chair.toml", *_DAY]),
     "transpose": (1.2, ["transpose", "band/quay-waltz.musicxml", "--keys", "C F"]),
     "play-along": (1.5, ["play-along", "band/quay-waltz.musicxml"]),

@@ -70,6 +70,11 @@ def _scale(text: str) -> str:
     return _written("scales.toml", f'[{toml(text)}]\ntitle = {toml(text)}\ndegrees = "1 2 3 4 5 6 7"\nkey = "major"\n')
 
 
+def _cells(text: str) -> str:
+    cell = text.replace('"', '""')
+    return f'file,label,notes\n"{cell}","{cell}","{cell}"\n,"{cell}",\n'
+
+
 # Every place that takes text, as the command line that hands it over.
 PLACES: dict[str, Callable[[str], list[str]]] = {
     "title": lambda text: ["slurs", "--positions=0", f"--title={text}", *PLAIN],
@@ -102,6 +107,9 @@ PLACES: dict[str, Callable[[str], list[str]]] = {
     ],
     "name of a profile": lambda text: ["profile", f"{text}.toml", "--label=x"],
     "name of a tune": lambda text: ["transpose", f"{text}.musicxml", "--keys=C", *PLAIN],
+    "roster": lambda text: ["studio", "band", "--roster", _written("band.csv", text)],
+    "cells of a roster": lambda text: ["studio", "band", "--roster", _written("band.csv", _cells(text))],
+    "name of one file": lambda text: ["studio", "band", f"--one-file={text}"],
     "routine": lambda text: ["session", "--dry-run", f"--routine={text}"],
     "note of the log": lambda text: ["log", "--profile=first.toml", "--block=1", "--rating=2", f"--note={text}"],
 }
@@ -132,7 +140,7 @@ def test_no_text_does_anything_but_stand_there(place: str, inside: Path) -> None
 
 def test_every_text_is_printed_on_pages_of_music_and_of_text(inside: Path) -> None:
     # All in one book, since each would take as long as all of them; then in the title of a page of its own.
-    rows = tuple(PlanRow("0:00", "5 min", text, text) for text in TEXTS)
+    rows = tuple(PlanRow("0:00", "5 min", text, text, today=text) for text in TEXTS)
     sections = (
         Section("plan", "plan", PlanSheet("plan", "of texts", rows, TEXTS)),
         *(Section(text, text, Card(text, text, (text,))) for text in TEXTS[::3]),
@@ -159,7 +167,9 @@ def test_long_texts_of_a_card_and_a_plan_go_on_over_pages(inside: Path) -> None:
     long = " ".join(f"word{number}" for number in range(600))
     unbroken = "x" * 2_000
     card = Card("Card", "long", (*(f"{place} {long}" for place in range(4)), unbroken))
-    plan = PlanSheet("Plan", "long", tuple(PlanRow("0:00", "5 min", long, long) for _ in range(6)), (long, long))
+    plan = PlanSheet(
+        "Plan", "long", tuple(PlanRow("0:00", "5 min", long, long, today=long) for _ in range(6)), (long, long)
+    )
     with Engraver() as engraver:
         engraver.engrave(Book("x", "x", "a4", (Section("a", "a", plan), Section("b", "b", card))))
         (inside / "long.pdf").write_bytes(engraver.pdf())

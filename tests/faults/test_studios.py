@@ -57,13 +57,14 @@ def test_kinds_that_were_added_are_known_to_all_workers(tmp_path: Path) -> None:
 _MANY = """
 import datetime, gc, sys
 from pathlib import Path
+from etudegen.practice.days import DaysAsked
 from etudegen.sheets.studio import BookRequest, make_requested_book
 from etudegen.study import Paper
 gc.disable()
-folder = Path(sys.argv[1])
+folder, day = Path(sys.argv[1]), DaysAsked(datetime.date(2026, 11, 25))
 for name in sorted(folder.glob("*.toml")):
     request = BookRequest(
-        name, datetime.date(2026, 11, 25), 10, None, None, Paper.A4, None, folder / "out", folder / "journal", False
+        name, day, 10, None, None, Paper.A4, None, folder / "out", folder / "journal", False
     )
     made = make_requested_book(request, 1)
     assert not made.trouble, made.trouble

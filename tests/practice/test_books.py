@@ -18,7 +18,7 @@ from etudegen.practice.profile import Aim, profiles_in, read_profile
 from etudegen.practice.rules import Part
 from etudegen.practice.session import make_session
 from etudegen.sheets import studio
-from etudegen.sheets.session import plan_sheet
+from etudegen.sheets.session import book_files, plan_sheet
 
 _DEMO = Path(__file__).parents[2] / "demo" / "harbour-band"
 _DAY = ["--date", "2026-11-25"]
@@ -60,6 +60,38 @@ def test_a_book_holds_the_plan_and_every_block_with_bookmarks(tmp_path, capsys) 
     studies = [Path(file) for file in told["files"][1:]]
     assert studies
     assert all(file.suffix == ".musicxml" and file.stat().st_size > 1000 for file in studies)
+
+
+@pytest.mark.parametrize("parts", [1, 2])
+def test_a_plan_tells_the_pages_of_every_block_whichever_part_of_the_book_they_are_in(parts: int) -> None:
+    day = datetime.date(2026, 11, 26)
+    session = make_session(read_profile(_DEMO / "third-chair.toml"), day, 45, {Aim.JAZZ: 1})
+    with Engraver(parts=parts) as engraver:
+        pdf = next(iter(book_files(session, engraver, name="x").values()))
+    reader = PdfReader(io.BytesIO(pdf))
+    starts = [(each.title, reader.get_destination_page_number(each) + 1) for each in reader.outline]
+    headings = {title: page for title, page in starts if title[0].isdigit()}
+    text = reader.pages[0].extract_text()
+    told = [(int(first), int(last or first)) for first, last in re.findall(r"p\. (\d+)(?:–(\d+))?", text)]
+    assert len(told) == sum(block.part is not Part.REST for block in session.plan.blocks)
+    assert [first for first, _ in told] == [*headings.values()]
+    ends = [*[first for first, _ in told[1:]], len(reader.pages) + 1]
+    # The next block begins on the last page of one, or on the one after it.
+    assert all(end - last in (0, 1) for (_, last), end in zip(told, ends, strict=True))
+
+
+def test_a_plan_tells_keys_tempi_sums_and_the_day_in_words() -> None:
+    session = make_session(read_profile(_DEMO / "third-chair.toml"), datetime.date(2026, 11, 26), 60, {Aim.JAZZ: 1})
+    sheet = plan_sheet(session)
+    assert sheet.title == "Practice, Thursday 26 November 2026"
+    rows = {row.what.split(": ")[-1]: row.today for row in sheet.rows}
+    assert re.fullmatch(r"1 3 in ([A-G][♭♯]? )+and 7 more · tempo\s\d+", rows["patterns"])
+    assert re.fullmatch(r"quay waltz in ([A-G][♭♯]? ?)+", rows["transpose"])
+    assert re.fullmatch(r"changes in [A-G]♭? · tempo\s\d+", rows["improvising"])
+    assert (rows["writing-down"], all(not row.today for row in sheet.rows if row.rest)) == ("", True)
+    resting = sum(block.minutes for block in session.plan.blocks if block.part is Part.REST)
+    assert re.match(rf"Playing {60 - resting} minutes, \d+ of them rests within the studies; resting {resting} between",
+                    sheet.remarks[0])  # fmt: skip
 
 
 # What is said at the foot of a page beside what stands once under the plan.
@@ -211,7 +243,7 @@ def test_players_of_one_label_have_books_and_journals_of_their_own_whatever_thei
     assert Path(books[0]).name == "band-first-chair-2026-11-25-10-min-flexibility.pdf"
     tops = [re.findall("3 to ([A-G]5)", PdfReader(book).pages[0].extract_text()) for book in books]
     assert sorted(tops) == [["A5"], ["F5"], ["G5"]]
-    assert err.splitlines() == [f"recorded in {band / 'journal.sqlite'}"]
+    assert err.splitlines()[3:] == [f"recorded in {band / 'journal.sqlite'}"]
     log = ["log", *_DAY, "--block", "1", "--rating", "1", "--profile"]
     assert _said(capsys, *log, str(band / "第一.toml"))[0] == 0
     journal = Journal(band / "journal.sqlite")
@@ -299,13 +331,13 @@ def test_a_profile_that_vanishes_costs_its_own_book_only(tmp_path, monkeypatch, 
 def test_what_changes_while_a_book_is_made_makes_it_an_old_one(tmp_path, monkeypatch, capsys) -> None:
     band = _band(tmp_path / "band", "first")
     ask = ["studio", str(band), "--minutes", "10", *_DAY, "--out", str(tmp_path / "out")]
-    make = studio.make_book
+    make = studio.make_files
 
     def changing(*arguments: object, **named: object) -> object:
         (band / "first.toml").write_text('label = "Changed"\n', encoding="utf-8")
         return make(*arguments, **named)
 
-    monkeypatch.setattr(studio, "make_book", changing)
+    monkeypatch.setattr(studio, "make_files", changing)
     assert _said(capsys, *ask)[0] == 0
     monkeypatch.undo()
     _, out, err = _said(capsys, *ask)
