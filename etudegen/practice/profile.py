@@ -219,8 +219,9 @@ def _others(folder: Path) -> str:
     found = []
     with suppress(OSError):
         for file in sorted(folder.glob("*.toml"))[:_MOST_TOLD]:
+            # A folder of that name, or a link that leads nowhere, is none.
             with suppress(InputError):
-                read_profile(file)
+                profile_of(read_toml(file))
                 found.append(file.stem)
     return f", or take one of {', '.join(found)}" if found else ""
 

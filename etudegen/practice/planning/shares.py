@@ -376,9 +376,10 @@ def _plainly(told: Sequence[str], rows: Sequence[Row], minutes: int) -> Iterator
     for sentence in told:
         what, _, stood_in = sentence.partition(": ")
         stood_in = stood_in.removesuffix(" instead")
-        if stood_in in out and out[stood_in].kind not in kinds:
-            yield f"{what}, and {minutes} minutes are too few for {stood_in} instead"
-        elif stood_in not in out and not any(
+        if stood_in in out:
+            missed = out[stood_in].kind not in kinds
+            yield f"{what}, and {minutes} minutes are too few for {stood_in} instead" if missed else what
+        elif not any(
             sentence == _too_little(name, minutes) and (material.kind in kinds or _stands_in(name, told))
             for name, material in out.items()
         ):
