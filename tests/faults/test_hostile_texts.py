@@ -175,4 +175,4 @@ def test_long_texts_of_a_card_and_a_plan_go_on_over_pages(inside: Path) -> None:
         (inside / "long.pdf").write_bytes(engraver.pdf())
         pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(engraver.pdf())).pages]
     told = "".join(pages)
-    assert told.count("word599") == 6 * 2 + 2 + 4
+    assert told.count("word599") == 6 * 3 + 2 + 4
