@@ -1,12 +1,10 @@
 """The command line: parse, call, print paths."""
 
 import codecs
-import gc
 import io
 import os
 import signal
 import sys
-import warnings
 from contextlib import suppress
 from types import FrameType
 
@@ -67,13 +65,9 @@ def main() -> None:
 
 def _run() -> int:
     _keep_standard_places()
-    # A command is short: looking for garbage costs a tenth of it and finds none worth the while.
-    gc.disable()
-    from etudegen.deferral import OF_MUSIC21, defer  # noqa: PLC0415 - loaded when it can be interrupted in good order
+    from etudegen.deferral import be_quick  # noqa: PLC0415 - loaded when it can be interrupted in good order
 
-    defer(OF_MUSIC21)
-    # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
-    warnings.filterwarnings("ignore", module="music21")
+    be_quick()
     from etudegen.cli.commands import run  # noqa: PLC0415 - the collector is off by now
     from etudegen.cli.terminal import complain, fit_streams  # noqa: PLC0415
     from etudegen.errors import MachineError  # noqa: PLC0415

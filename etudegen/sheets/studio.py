@@ -5,7 +5,6 @@ import hashlib
 import json
 import os
 import signal
-import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -18,7 +17,7 @@ from pathlib import Path
 from threading import Thread
 
 from etudegen import __version__
-from etudegen.deferral import OF_MUSIC21, defer
+from etudegen.deferral import be_quick
 from etudegen.engraving.engraver import PARTS, Engraver
 from etudegen.engraving.joining import bound
 from etudegen.errors import InputError, MachineError
@@ -277,11 +276,7 @@ def _begin(called_off: Connection, added: Sequence[Kind]) -> None:
     # The keyboard interrupts whoever wants the books.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     Thread(target=_end_when, args=(called_off,), daemon=True).start()
-    # Looking for garbage in between costs a tenth of the time.
-    gc.disable()
-    defer(OF_MUSIC21)
-    # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
-    warnings.filterwarnings("ignore", module="music21")
+    be_quick()
     known = {kind.name for kind in all_kinds()}
     for kind in added:
         if kind.name not in known:
