@@ -81,6 +81,8 @@ def be_quick() -> None:
     defer(OF_MUSIC21)
     # The music library warns of bars that hold too much; ours are read as they are, and what is lost is told.
     warnings.filterwarnings("ignore", module="music21")
+    # Where a program is stopped among its workers, their locks are cleared by a process of Python's own: in silence.
+    sys.warnoptions.append("ignore::UserWarning:multiprocessing.resource_tracker")
 
 
 def defer(names: Sequence[str]) -> None:

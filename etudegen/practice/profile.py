@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, fields, replace
 from enum import StrEnum
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -74,8 +75,9 @@ class Profile:
 
     Pitches are written; ``level`` is one of :func:`~etudegen.practice.levels.level_names`, empty where it is to follow
     from the range; ``keys`` (written tonics), ``rhythms`` and ``kinds`` stand in the place of what the level knows,
-    where they are given. ``tempo`` is the fastest clean tempo for each rhythm in quarter notes a minute, that of the
-    level where it is empty; a rhythm without one is not used. ``routine`` is what the sessions usually follow. ``aims``
+    where they are given. ``tempo`` is the fastest clean tempo for each rhythm in quarter notes a minute; where nothing
+    is said, that of the level, as much slower or quicker as the others are. A rhythm that has none there either is not
+    used. ``routine`` is what the sessions usually follow. ``aims``
     are weights from 0 to 10; ``last_played`` is the day on which they played last, where the journal does not know
     better, and ``days_since_played`` how many days ago it was, where neither does. ``notes`` are printed,
     ``private_notes`` never; ``paper`` is what books are laid out for. ``tunes`` are MusicXML files and
@@ -150,7 +152,14 @@ class Profile:
     def knows(self) -> Level:
         """What the player knows and can do: what the level says, but where the profile says otherwise."""
         known = level(self.level) if self.level else level_for(self.high)
-        tempo = self.tempo or known.tempo
+        shared = [rhythm for rhythm in self.tempo if rhythm in known.tempo]
+        # Who is slower or quicker than the level in what they say is so in what they do not say.
+        pace = Fraction(sum(self.tempo[each] for each in shared), sum(known.tempo[each] for each in shared) or 1)
+        usual = {
+            rhythm: min(FASTEST, max(SLOWEST, round(tempo * pace))) if shared else tempo
+            for rhythm, tempo in known.tempo.items()
+        }
+        tempo = {**usual, **self.tempo}
         return replace(
             known,
             tempo={rhythm: tempo[rhythm] for rhythm in self.rhythms or Rhythm if rhythm in tempo},
