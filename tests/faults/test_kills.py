@@ -98,3 +98,12 @@ def test_a_lilypond_that_hangs_ends_with_whoever_started_it(
     os.kill(run.pid, how)
     run.communicate(timeout=30)
     assert wait_until(lambda: not band.processes()), band.processes()
+
+
+def test_locks_of_workers_that_were_left_are_cleared_in_silence() -> None:
+    program = (
+        "import os; from etudegen.deferral import be_quick; be_quick(); import multiprocessing\n"
+        "lock = multiprocessing.get_context('spawn').Lock(); os._exit(130)"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
