@@ -38,18 +38,27 @@ class Filled:
     lacks: Fraction = Fraction(0)
 
 
+class NothingFitsError(InputError):
+    """Nothing of a kind of exercise can be made within a player's range."""
+
+    def __init__(self, block: Block, label: str) -> None:
+        self.block = block
+        super().__init__(
+            f"no {block.kind} can be made for {label!r} between {block.low} and {block.high}: widen the range"
+        )
+
+
 def fill(pieces: Sequence[Block], profile: Profile, today: Today) -> list[Filled]:
     """Return what fills a block, which rests may cut in ``pieces``: studies that last as long to within five per cent.
 
-    Where the range gives too little music for the time, the last rest is longer, and what is lacking is told.
+    Where the range gives too little music for the time, the last rest is longer, and what is lacking is told. Raises
+    :class:`NothingFitsError` where it gives none at all.
     """
     block = pieces[0]
     minutes = sum(piece.minutes for piece in pieces)
     taken = lines_taken(replace(block, minutes=minutes), profile, today, _sheets_allowed(minutes, len(pieces)))
     if not taken:
-        raise InputError(
-            f"no {block.kind} can be made for {profile.label!r} between {block.low} and {block.high}: widen the range"
-        )
+        raise NothingFitsError(block, profile.label)
     return [
         _to_time(piece, rows, again=again) for piece, (rows, again) in zip(pieces, _cut(taken, pieces), strict=True)
     ]

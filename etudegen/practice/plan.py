@@ -94,12 +94,14 @@ def make_plan(
     day: int = 0,
     with_rests: bool = False,
     most: Mapping[str, int] | None = None,
+    missing: frozenset[str] = frozenset(),
 ) -> Plan:
     """Plan a session of exactly so many minutes by one aim or several with weights, or by a routine.
 
     Aims are those of the player if left out; which of them a session has may hang on the number of the ``day``. A
     routine whose blocks have minutes is kept as it was said; ``with_rests`` puts rests into it, which then come on top.
-    ``most`` are minutes by material that a plan made of aims keeps to where it can.
+    ``most`` are minutes by material that a plan made of aims keeps to where it can, ``missing`` materials that it does
+    without.
     """
     checked_minutes(minutes)
     returning = profile.days_since_played >= rules.WEEKS_OFF
@@ -109,7 +111,7 @@ def make_plan(
     # Not all that this player knows: what hangs on it is kept for all of a level.
     known = level(profile.level) if profile.level else level_for(profile.high)
     known = replace(known, kinds=profile.kinds) if profile.kinds else known
-    order = Order((), known, bool(profile.tunes), returning, _missing(profile), _most(profile, most or {}))
+    order = Order((), known, bool(profile.tunes), returning, _missing(profile) | missing, _most(profile, most or {}))
     if routine is not None and routine.literal:
         return _literally(profile, routine, known, order, asked, with_rests=with_rests)
     length = minutes if routine else min(minutes, longest(order))

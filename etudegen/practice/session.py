@@ -1,13 +1,13 @@
 """A session of one day: the plan, the studies that fill its blocks, and what its plan page says."""
 
 import datetime
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.practice import rules
 from etudegen.practice.entries import KeptBlock
-from etudegen.practice.filling import Filled, fill, fill_as_asked
+from etudegen.practice.filling import Filled, NothingFitsError, fill, fill_as_asked
 from etudegen.practice.items import Item, said
 from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
 from etudegen.practice.plan import Block, Plan, make_plan
@@ -106,7 +106,7 @@ _HOME = "home"
 # How far the pools turn on when a kind comes twice in a session.
 _STEP_ON = 5
 # How often a session is planned anew where the range gives too little music for a block.
-_MOST_PLANS = 4
+_MOST_PLANS = 8
 _LEVELS = (85, 88, 91, 94, 97, 100)
 
 
@@ -164,18 +164,12 @@ def make_session(
     """Make a session of exactly so many minutes; what comes up depends on the day and on what was before."""
     known: History[Item] = history or History()
     profile = _as_of(profile, day, known)
-    most: dict[str, int] = {}
-    told: list[str] = []
-    for _ in range(_MOST_PLANS):
-        plan = make_plan(profile, minutes, aim, routine, day=day.toordinal(), with_rests=with_rests, most=most)
-        filled = _filled(plan, profile, day, known)
-        lacking = {begins: _minutes_had(pieces) for begins, pieces in _blocks(filled) if any(e.lacks for e in pieces)}
-        fresh = {begins: had for begins, had in lacking.items() if plan.blocks[begins].material not in most}
-        told += [_too_narrow(plan, begins, had) for begins, had in fresh.items()]
-        most |= {plan.blocks[begins].material: had for begins, had in fresh.items()}
-        if plan.blocks and not any(plan.blocks[begins].material for begins in fresh):
-            break
-    plan = replace(plan, remarks=(*plan.remarks, *dict.fromkeys(told)))
+
+    def planned(most: Mapping[str, int], missing: frozenset[str]) -> Plan:
+        number = day.toordinal()
+        return make_plan(profile, minutes, aim, routine, day=number, with_rests=with_rests, most=most, missing=missing)
+
+    plan, filled = _planned_and_filled(planned, profile, day, known)
     tunes: dict[int, OwnTune] = {}
     changes: dict[int, Study] = {}
     for place, block in enumerate(plan.blocks):
@@ -186,6 +180,37 @@ def make_session(
             sheet = todays_changes(profile, day.toordinal(), len(changes), block)
             changes |= {place: sheet} if sheet else {}
     return Session(profile, day, plan, filled, tunes, changes)
+
+
+def _planned_and_filled(
+    planned: Callable[[Mapping[str, int], frozenset[str]], Plan],
+    profile: Profile,
+    day: datetime.date,
+    known: History[Item],
+) -> tuple[Plan, dict[int, Filled]]:
+    """Return a plan and what its blocks are filled with; it is made anew where the range gives too little music.
+
+    ``planned`` makes one with so many minutes of some materials at most, and without others.
+    """
+    most: dict[str, int] = {}
+    missing: frozenset[str] = frozenset()
+    told: list[str] = []
+    for turn in range(_MOST_PLANS):
+        plan = planned(most, missing)
+        try:
+            filled = _filled(plan, profile, day, known)
+        except NothingFitsError as error:
+            if not error.block.material or error.block.material in missing or turn + 1 == _MOST_PLANS:
+                raise
+            missing |= {error.block.material}
+            continue
+        lacking = {begins: _minutes_had(pieces) for begins, pieces in _blocks(filled) if any(e.lacks for e in pieces)}
+        fresh = {begins: had for begins, had in lacking.items() if plan.blocks[begins].material not in most}
+        told += [_too_narrow(plan, begins, had) for begins, had in fresh.items()]
+        most |= {plan.blocks[begins].material: had for begins, had in fresh.items()}
+        if not any(plan.blocks[begins].material for begins in fresh):
+            break
+    return replace(plan, remarks=(*plan.remarks, *dict.fromkeys(told))), filled
 
 
 def _filled(plan: Plan, profile: Profile, day: datetime.date, known: History[Item]) -> dict[int, Filled]:

@@ -316,3 +316,13 @@ def test_keys_that_were_asked_for_are_kept_and_more_scales_fill_the_time() -> No
     assert len(made.studies) == 1
     assert [line.heading for line in made.studies[0].lines if line.heading]
     assert not made.lacks
+
+
+@pytest.mark.parametrize(("low", "high"), [("C4", "E4"), ("C6", "F6"), ("F#3", "C#4")])
+@pytest.mark.parametrize("level", ["first-months", "professional"])
+def test_whoever_has_three_notes_has_a_session_too(level: str, low: str, high: str) -> None:
+    player = Profile(label="x", level=level, low=_note(low), high=_note(high))
+    for aim in (Aim.FLEXIBILITY, Aim.RANGE):
+        session = make_session(player, _DAY, 30, aim)
+        assert sum(block.minutes for block in session.plan.blocks) == 30
+        assert session.filled
