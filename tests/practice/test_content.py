@@ -218,7 +218,7 @@ def test_in_twelve_days_every_key_comes_first_once() -> None:
     firsts = set()
     for later in range(12):
         player = Profile(label="x", level="professional")
-        made = make_session(player, _DAY + datetime.timedelta(days=later), 60, Aim.TECHNIQUE)
+        made = make_session(player, _DAY + datetime.timedelta(days=later), 30, Aim.TECHNIQUE)
         scales = next(filled for filled in made.filled.values() if filled.block.kind == "scales")
         firsts.add(scales.items[0].unit)
     assert len(firsts) == 12

@@ -59,7 +59,7 @@ def _sessions(draw: st.DrawFn) -> Session:
     )
 
 
-_some = settings(max_examples=12)
+_some = settings(max_examples=8)
 
 
 def _by_block(session: Session) -> list[list[Filled]]:
@@ -282,7 +282,7 @@ def _thirty_days(
     return means[0] / means[1], max(gap, *(30 - day for day in last.values())), turns.total() / 30
 
 
-@pytest.mark.parametrize(("kind", "minutes", "ahead"), [("scales", 5, 1), ("patterns", 8, 1), ("scales", 5, 5)])
+@pytest.mark.parametrize(("kind", "minutes", "ahead"), [("scales", 5, 1), ("patterns", 8, 5)])
 def test_in_thirty_days_what_goes_badly_comes_twice_as_often(tmp_path, kind: str, minutes: int, ahead: int) -> None:
     """A day has places for less than half of the 84 scales and keys, a fifth of which is weak; ratings are invented."""
     ratio, gap, places = _thirty_days(tmp_path, 3, kind, minutes, 0.2, ahead)
