@@ -40,7 +40,7 @@ _MOST_TOLD = 6
 _FALL_AT_A_REST = "the aim's own minutes fall where a rest comes in"
 _FALL_AT_A_BLOCK = "the aim's own minutes fall where a block that is not its own comes in"
 _FALL_BY_ONE = "the aim's own minutes fall by one in more than an hour"
-_ALIKE = "more than four fifths in common, first months and short sessions of the elementary"
+_ALIKE = "more than four fifths in common, first months and short sessions up to intermediate"
 _LITTLE_LESS = "not clearly less, without music after weeks off"
 _STEP_WITH_MUSIC = "a block changes by more than six minutes where music comes in"
 EXCEPTIONS: Mapping[str, str] = {
@@ -113,7 +113,7 @@ def apart(plans: Mapping[Aim, Minutes], own: Mapping[Aim, frozenset[str]], minut
         if shared > _SHARED * playing:
             alike = (
                 _ALIKE
-                if level.place == 1 or (level.place == 2 and minutes < _SHORT)
+                if level.place == 1 or (level.place <= 3 and minutes < _SHORT)
                 else "more than four fifths in common"
             )
             yield f"{alike}: {one} and {other}"
