@@ -16,6 +16,11 @@ def _neighbours(partials: list[int]) -> Groups:
     return [[low, high, low, high] for low, high in pairwise(partials)]
 
 
+def _falls(partials: list[int]) -> Groups:
+    """Each pair of neighbours from the top down, alternating, to end on the lowest: 6 5 6 5, 5 4 5 4, 4 3 4 3."""
+    return [[high, low, high, low] for low, high in reversed([*pairwise(partials)])]
+
+
 def _climb(partials: list[int]) -> Groups:
     """Up from the lowest and back, each climb (three at most) higher: 2 3 4 3, 2 3 4 5 4 3, 2 3 4 5 6 5 4 3."""
     last = len(partials) - 1
@@ -60,12 +65,16 @@ def _parted(partials: Sequence[int]) -> Groups:
 
 @dataclass(frozen=True, slots=True)
 class Contour:
-    """A shape over partials. A named one takes all usable partials; ``own`` holds a player's partials as typed."""
+    """A shape over partials. A named one takes all usable partials; ``own`` holds a player's partials as typed.
+
+    One that ``ends_low`` has the lowest partial for its held last note.
+    """
 
     name: str
     meaning: str
     shape: Callable[[list[int]], Groups]
     own: tuple[int, ...] = ()
+    ends_low: bool = False
 
     def groups(self, usable: list[int], times: int) -> Groups:
         """Return what is slurred together, with each group gone through ``times`` times and the held last note.
@@ -75,8 +84,8 @@ class Contour:
         if self.own:
             return self._own_groups(times) if set(self.own) <= set(usable) else []
         groups = [group * times for group in self.shape(usable)]
-        if groups:
-            # Every shape leads back to where its last group began: that note is held.
+        if groups and not self.ends_low:
+            # Every other shape leads back to where its last group began: that note is held.
             groups[-1].append(groups[-1][0])
         return groups
 
@@ -90,6 +99,7 @@ NAMED = {
     contour.name: contour
     for contour in (
         Contour("neighbours", "neighbouring partials alternating", _neighbours),
+        Contour("falls", "neighbouring partials alternating, from the top down", _falls, ends_low=True),
         Contour("climb", "climbs from the lowest partial and back, each one higher", _climb),
         Contour("skips", "skipping every other partial", _skips),
         Contour("sweep", "from the lowest partial to the highest and back", _sweep),

@@ -24,7 +24,7 @@ class Bounds:
     ``rhythms`` are those that the player knows, ``signature`` the most sharps or flats of a key, ``keys`` the key
     numbers of the tonics, 0 to 11, ``counts`` the longest tone in beats, ``difficulty`` the hardest entry of a library
     (1 to 9), ``extent`` how far scales and arpeggios go, ``leaps`` the largest leap of a slur in half steps for each
-    rhythm.
+    rhythm, ``articulations`` those that are known; none where it stays the usual one.
     """
 
     rhythms: tuple[Rhythm, ...] = tuple(Rhythm)
@@ -34,6 +34,7 @@ class Bounds:
     difficulty: int = 9
     extent: Extent = Extent.FULL
     leaps: Mapping[Rhythm, int] = field(default_factory=dict)
+    articulations: tuple[str, ...] = ()
 
     def leap(self, rhythm: Rhythm) -> int | None:
         """Return the largest leap of a slur in a rhythm, in half steps, None for any."""
@@ -82,7 +83,7 @@ class Choice:
     ``settings`` are the values that make it; ``name`` is what the journal calls it. Its units are the values of
     ``units``, of which any can be given to the setting ``unit_setting``; with no such setting they are its lines. A
     ``whole`` one is played once and in one piece; the units of one ``together`` are all taken where there is time.
-    One ``in_rhythms`` can be had in other rhythms than its usual one.
+    One ``in_rhythms`` can be had in other rhythms and articulations than its usual ones.
     """
 
     settings: Mapping[str, Any] = field(default_factory=dict)

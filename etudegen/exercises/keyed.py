@@ -108,7 +108,7 @@ def laid_over(spoken: Articulation, tones: Sequence[Tone]) -> Iterable[Tone]:
         joined = slurred
 
 
-_TONIC = Values(
+TONIC = Values(
     WrittenPitch,
     tonic,
     "give a key",
@@ -116,7 +116,7 @@ _TONIC = Values(
     lambda note: note.name,
 )
 KEYS = several(
-    _TONIC,
+    TONIC,
     parse_keys,
     "give keys by their written tonic, each once, like Bb or F#, or all",
     least=0,

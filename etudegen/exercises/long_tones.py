@@ -4,15 +4,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import cached_property
+from itertools import zip_longest
 
 from etudegen.errors import InputError
 from etudegen.exercises.common import HEALTH, NOTES, Common, ordinary_tone, tempo_setting
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
+from etudegen.exercises.keyed import TONIC, daily_keys
 from etudegen.exercises.settings import one_of, setting, whole_number
 from etudegen.exercises.span import span_of
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.theory.scales import respelled
+from etudegen.theory.scales import respelled, scale, well_spelled
 
 INSTRUCTION = "Full breath, soft start, one steady sound to the last count. Rest as long as you played."
 SWELLING = (
@@ -54,6 +57,9 @@ class LongToneParameters(Common):
     start: WrittenPitch | None = setting(
         None, "note to start on, written", NOTES, "NOTE", "G4, or the middle of the range"
     )
+    key: WrittenPitch | None = setting(
+        None, "only the notes of a major key, by its written tonic", TONIC, "KEY", "every half step"
+    )
     counts: int = setting(8, "length of each tone in beats", whole_number("counts", _SHORTEST, _LONGEST), "BEATS")
     dynamics: Dynamics = setting(
         Dynamics.LEVEL, "level, or a swell up and down", one_of(Dynamics, "dynamics"), "DYNAMICS"
@@ -63,36 +69,50 @@ class LongToneParameters(Common):
         super().__post_init__()
         if self.start is not None and not self.holds(self.start):
             raise InputError(f"start {self.start} is outside the range: allowed are {self.low} to {self.high}")
+        if not self.notes:
+            raise InputError(f"key {self.key.name if self.key else ''} has no note between {self.low} and {self.high}")
+        if self.start is not None and self.start.number not in {note.number for note in self.notes}:
+            raise InputError(f"start {self.start} is not in the key of {self.key.name if self.key else ''} major")
 
     @property
     def first(self) -> WrittenPitch:
         """The note to start on."""
         if self.start is not None:
             return self.start if abs(self.start.alter) <= 1 else respelled(self.start, self.start.alter)
-        if self.holds(_MIDDLE):
-            return _MIDDLE
-        return WrittenPitch.from_number((self.low.number + self.high.number) // 2)
+        middle = _MIDDLE.number if self.holds(_MIDDLE) else (self.low.number + self.high.number) // 2
+        return min(self.notes, key=lambda note: (abs(note.number - middle), note.number))
+
+    @cached_property
+    def notes(self) -> tuple[WrittenPitch, ...]:
+        """The notes of the range, low to high: each half step, or those of the key."""
+        if self.key is None:
+            return tuple(WrittenPitch.from_number(each) for each in range(self.low.number, self.high.number + 1))
+        major = well_spelled(self.key, scale("major"), keep=True)
+        return tuple(major.members(self.low, self.high, rising=True))
 
     def about(self, lines: Sequence[Line]) -> Iterator[str]:
         """Yield the span with the order, and how long and in which way each tone is held."""
         yield f"{span_of(lines)}, {self.order}"
+        if self.key is not None:
+            yield f"in {well_spelled(self.key, scale('major'), keep=True).name}"
         yield f"{self.counts} counts, {'swelling' if self.dynamics is Dynamics.SWELL else 'level'}"
 
 
 def _order(parameters: LongToneParameters) -> Iterator[WrittenPitch]:
     first = parameters.first
     yield first
-    below = range(first.number - 1, parameters.low.number - 1, -1)
-    above = range(first.number + 1, parameters.high.number + 1) if parameters.order is ToneOrder.OUTWARD else range(0)
-    for step in range(max(len(below), len(above))):
-        if step < len(below):
-            yield respelled(WrittenPitch.from_number(below[step]), -1)
-        if step < len(above):
-            yield respelled(WrittenPitch.from_number(above[step]), 1)
+    below = [note for note in reversed(parameters.notes) if note.number < first.number]
+    above = [note for note in parameters.notes if note.number > first.number]
+    in_key = parameters.key is not None
+    for low, high in zip_longest(below, above if parameters.order is ToneOrder.OUTWARD else ()):
+        if low:
+            yield low if in_key else respelled(low, -1)
+        if high:
+            yield high if in_key else respelled(high, 1)
 
 
 def study(parameters: LongToneParameters) -> Study:
-    """Make a study of long tones: each chromatic note of the span once, with a rest after each."""
+    """Make a study of long tones: each note of the span, or of a key in it, once, with a rest after each."""
     swell = parameters.dynamics is Dynamics.SWELL
     lines: list[Line] = []
     events: list[Tone | Rest] = []
@@ -116,6 +136,8 @@ def study(parameters: LongToneParameters) -> Study:
 # What a session draws from, in counts: even numbers, so that tones on two lines end at barlines together.
 _LENGTHS = (4, 6, 8, 10, 12, 14, 16, 20, 24)
 _MOST_TIMES = 4
+# Who knows keys of so many sharps or flats at most has long tones in one of them.
+_FEW_ACCIDENTALS = 3
 # By how many half steps the first note of a descent turns from day to day.
 _STARTS = (0, 2, -1, 1)
 
@@ -128,11 +150,21 @@ def _choices(occasion: Occasion) -> Iterator[Choice]:
 
 
 def _start(occasion: Occasion) -> dict[str, WrittenPitch]:
+    """Return the key of the day for who knows few of them, and the first note of a descent."""
+    key = _key(occasion)
     if occasion.asked.get("order") is not ToneOrder.DOWN or "start" in occasion.asked:
+        return key
+    usual = LongToneParameters(**{**occasion.asked, **occasion.player, **key})
+    notes = {note.number: note for note in usual.notes}
+    starts = [usual.first.number + by for by in occasion.turn(_STARTS)]
+    return {**key, "start": next(notes[number] for number in starts if number in notes)}
+
+
+def _key(occasion: Occasion) -> dict[str, WrittenPitch]:
+    if occasion.bounds.signature > _FEW_ACCIDENTALS or {"key", "start"} & occasion.asked.keys():
         return {}
-    usual = LongToneParameters(**{**occasion.asked, **occasion.player})
-    notes = [WrittenPitch.from_number(usual.first.number + by) for by in occasion.turn(_STARTS)]
-    return {"start": next(note for note in notes if usual.holds(note))}
+    keys = daily_keys(scale("major"), occasion)
+    return {"key": occasion.turn(keys)[0]} if keys else {}
 
 
 def _lengths(occasion: Occasion, start: Mapping[str, WrittenPitch]) -> list[int]:

@@ -320,7 +320,8 @@ class LineWriter:
 
     def _write_phrases(self) -> None:
         """Begin a new system before each phrase of a tune or a progression."""
-        if not (self._line.chords or self._line.measures):
+        if not (self._line.chords or len(self._line.measures) > 1):
+            # What is said of the first measure alone is the tempo of an exercise.
             return
         before: Measure | None = None
         measures, metre = 0, self.metre

@@ -1,6 +1,7 @@
 """Which lines a block has: in today's order, from few sheets, as long as they fit."""
 
 from bisect import bisect
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate
@@ -119,15 +120,38 @@ class _Choosing:
         for line in (*short, *self._added):
             fellows = by_choice.setdefault(line.item.choice, [])
             fellows.append(replace(line, line=replace(line.line, heading=None)) if fellows else line)
-        added = [line for fellows in by_choice.values() for line in fellows]
-        return [replace(sheets[0], lines=(*sheets[0].lines, *added)), *sheets[1:]]
+        # A single line more of something else is a scrap, but for what went badly.
+        is_enough = len(sheets[0].lines) >= rules.FEWEST_LINES
+        added = [
+            line
+            for fellows in by_choice.values()
+            if len(fellows) > 1 or fellows[0].weak or not is_enough
+            for line in fellows
+        ]
+        return [_joined(sheets[0], added), *sheets[1:]] if added else sheets
+
+
+def _joined(sheet: Chosen, added: Sequence[UnitLine]) -> Chosen:
+    """Return a sheet with lines of others below its own: it is called by its kind, and what each is by a heading."""
+    first, *others = sheet.lines
+    named = replace(first, line=replace(first.line, heading=_capital(_name_of(first))))
+    title = _capital(sheet.sheet.kind.exercise.page_name)
+    return replace(sheet, study=replace(sheet.study, title=title), lines=(named, *others, *added))
 
 
 def _under_its_name(line: UnitLine, *, again: bool) -> UnitLine:
     """Return a line that stands on a sheet of others, under the name of what it is of."""
-    name = line.item.choice.replace("-", " ")
-    heading = f"Once more: {name}" if again else f"{name[0].upper()}{name[1:]}"
+    name = _name_of(line)
+    heading = f"Once more, slower: {name}" if again else _capital(name)
     return replace(line, added=True, line=replace(line.line, heading=heading))
+
+
+def _name_of(line: UnitLine) -> str:
+    return line.item.choice.replace("-", " ")
+
+
+def _capital(name: str) -> str:
+    return f"{name[0].upper()}{name[1:]}"
 
 
 def _is_worth_a_page(lines: list[UnitLine]) -> bool:

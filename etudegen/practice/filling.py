@@ -26,6 +26,7 @@ _MOST_TIMES = 4
 _ONE_SHEET, _TWO_SHEETS = 5, 9
 # Seconds of rest that are not worth a word.
 _LITTLE = 60
+_TO_THE_END = "Rest until this block is over"
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +206,10 @@ def _with_last_rest(study: Study, missing: Fraction) -> Study:
         bars = int(missing / seconds(study.bar, study.tempo))
         down = Line("", (Rest(bars * study.bar),), heading="Rest with the instrument down")
         return replace(study, lines=(*study.lines, down)) if bars > 0 else study
+    if missing >= _LITTLE:
+        # Nobody should take it for a part of the exercise.
+        bars = round(missing / seconds(study.bar, study.tempo))
+        return replace(study, lines=(*study.lines, Line("", (Rest(bars * study.bar),), heading=_TO_THE_END)))
     tempo = last.measures[0].tempo if last.measures and last.measures[0].tempo else study.tempo
     bars = round(missing / seconds(last.times * study.bar, tempo))
     if not bars:

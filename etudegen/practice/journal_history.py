@@ -2,14 +2,18 @@
 
 import datetime
 import sqlite3
+from collections.abc import Mapping
+from typing import Any
 
-from etudegen.practice.entries import blocks_of
+from etudegen.practice.entries import blocks_of, items_in
 from etudegen.practice.items import Item
 from etudegen.practice.journal_learning import learned
 from etudegen.practice.spacing import History
 
 # What has not been had in so many days of practice counts as never had.
 _LOOKED_BACK = 200
+# A tempo that was reached longer ago, in entries, says nothing of today.
+_ENTRIES_WITH_TEMPI = 400
 
 
 def history_of(
@@ -54,4 +58,20 @@ def history_of(
         states={item: state for item, (_, state) in found.items()},
         held={item: held for item, (held, _) in found.items()},
         practised=tuple(map(datetime.date.fromisoformat, practised)),
+        reached=_tempi_reached(connection, of_player),
     )
+
+
+def _tempi_reached(connection: sqlite3.Connection, of_player: Mapping[str, Any]) -> dict[Item, int]:
+    """Return the tempo that was reached with each thing when it was rated last, where it was told then."""
+    rows = connection.execute(
+        "select tempo, items from rated where profile = :profile and day < :day"
+        " and (:ratings is null or number <= :ratings)"
+        " order by day desc, session desc, block desc, part = '', number desc limit :most",
+        {**of_player, "most": _ENTRIES_WITH_TEMPI},
+    )
+    last: dict[Item, int | None] = {}
+    for tempo, items in rows:
+        for item in items_in(items):
+            last.setdefault(item, tempo)
+    return {item: tempo for item, tempo in last.items() if tempo is not None}

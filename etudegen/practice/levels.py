@@ -9,6 +9,7 @@ from etudegen.exercises.traversal import Extent
 from etudegen.files.caching import read_once
 from etudegen.files.tables import Table, read_toml
 from etudegen.files.templates import templates
+from etudegen.theory.articulation import articulation_names
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import FASTEST, SLOWEST
@@ -27,11 +28,12 @@ class Level:
     """What a player knows and can do.
 
     ``run`` and ``strenuous_run`` are the most minutes of playing without a rest, ``longest`` the most minutes of a
-    session that are for playing, ``music`` the least share of music in per cent, ``pages`` the most pages of half an
-    hour, ``signature`` the most sharps or flats of a key, ``counts`` the longest tone in beats, ``difficulty`` the
-    hardest scale or cell (1 to 9). ``kinds`` are the exercises and the work on own material that are known; ``tempo``
-    the fastest clean tempo of each rhythm that is known, in quarter notes a minute; ``leap`` the largest leap of a slur
-    in half steps; ``instead`` the material that takes the place of one that is not known. Who has no higher note than
+    session that are for playing, ``music`` the least share of music in per cent, ``pages`` the most pages of half
+    an hour, ``signature`` the most sharps or flats of a key, ``counts`` the longest tone in beats, ``difficulty``
+    the hardest scale or cell (1 to 9). ``kinds`` are the exercises and the work on own material that are known;
+    ``articulations`` those of scales and what is made of them, which turn from day to day; ``tempo`` the fastest
+    clean tempo of each rhythm that is known, in quarter notes a minute; ``leap`` the largest leap of a slur in half
+    steps; ``instead`` the material that takes the place of one that is not known. Who has no higher note than
     ``top`` is taken for one of this level where nothing else is told.
     """
 
@@ -49,6 +51,7 @@ class Level:
     difficulty: int
     extent: Extent
     kinds: tuple[str, ...]
+    articulations: tuple[str, ...]
     tempo: Mapping[Rhythm, int]
     leap: Mapping[Rhythm, int]
     instead: Mapping[str, str]
@@ -62,6 +65,14 @@ class Level:
 def _by_rhythm(table: Table, low: int, high: int) -> dict[Rhythm, int]:
     table.only(*Rhythm)
     return {Rhythm(rhythm): table.whole_number(rhythm, low, high) for rhythm in table}
+
+
+def _articulations(file: Table) -> tuple[str, ...]:
+    names = file.texts("articulations", _MOST_KINDS)
+    for name in names:
+        if name not in articulation_names():
+            raise file.wrong("articulations", f"{name!r} is none: choose among {', '.join(articulation_names())}")
+    return names
 
 
 @read_once
@@ -85,6 +96,7 @@ def read_level(path: Path) -> Level:
         difficulty=file.whole_number("difficulty", 1, _HARDEST),
         extent=file.choice("extent", Extent),
         kinds=file.texts("kinds", _MOST_KINDS),
+        articulations=_articulations(file),
         tempo=_by_rhythm(file.table("tempo"), SLOWEST, FASTEST),
         leap=_by_rhythm(file.table("leap"), 1, _LARGEST_LEAP),
         instead={material: instead.text(material) for material in instead},

@@ -27,6 +27,8 @@ from etudegen.study import Study
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import FASTEST, at_or_below, steps
 
+# A tempo that was reached may have been reached in a slower rhythm than today's: so many steps up are not too bold.
+_MOST_STEPS_UP = 2
 # How many of a kind a day has where nothing is known of it.
 _PLACES = 4
 # Rhythms that a sheet may have in place of its usual one: faster ones first, where there is time for more.
@@ -110,11 +112,14 @@ class Sheet:
         """What the journal knows it as where its lines are the units."""
         return Item(self.kind.name, self.choice.name)
 
-    def tempo(self, step: int) -> int:
-        """Return its tempo so many steps of a metronome above or below."""
-        if self.fastest is None or not step:
-            return self.parameters.tempo
-        return min(steps(self.parameters.tempo, step), max(self.fastest, self.parameters.tempo))
+    def tempo(self, step: int, aimed_at: int | None = None) -> int:
+        """Return its tempo so many steps of a metronome above or below; one that is aimed at, within limits, if any."""
+        usual = self.parameters.tempo
+        if self.fastest is None or (aimed_at is None and not step):
+            return usual
+        if aimed_at is None:
+            return min(steps(usual, step), max(self.fastest, usual))
+        return min(aimed_at, steps(usual, _MOST_STEPS_UP), max(self.fastest, usual))
 
 
 def bounds_of(profile: Profile) -> Bounds:
@@ -130,6 +135,7 @@ def bounds_of(profile: Profile) -> Bounds:
         difficulty=known.difficulty,
         extent=known.extent,
         leaps=known.leap,
+        articulations=known.articulations,
     )
 
 
@@ -154,7 +160,10 @@ def sheets_for(block: Block, profile: Profile, today: Today) -> list[list[Sheet]
         return []
     usual = {**player, **block.settings}
     usual["tempo"] = min(block.tempo, usual["tempo"])
-    rows = [list(_in_rhythms(kind, choice, usual, bounds)) for choice in choices]
+    rows = [
+        list(_in_rhythms(kind, choice, {**usual, **spoken}, bounds))
+        for choice, spoken in zip(choices, _articulated(kind, choices, block, bounds, today), strict=False)
+    ]
     rounds: list[list[Sheet]] = []
     for turned_to in range(max(map(len, rows), default=0)):
         sheets = []
@@ -166,6 +175,17 @@ def sheets_for(block: Block, profile: Profile, today: Today) -> list[list[Sheet]
                     sheets.append(_sheet(kind, choice, parameters, profile, block, today))
         rounds.append(sheets)
     return rounds
+
+
+def _articulated(
+    kind: Kind, choices: Sequence[Choice], block: Block, bounds: Bounds, today: Today
+) -> Iterator[dict[str, str]]:
+    """Yield for each choice how it is spoken today, as a setting, where the routine does not say it."""
+    known = turned(bounds.articulations, today.day)
+    turns = "articulation" in settings_of(kind.parameters) and "articulation" not in block.settings and known
+    for place, choice in enumerate(choices):
+        free = turns and choice.in_rhythms and "articulation" not in choice.settings
+        yield {"articulation": known[place % len(known)]} if free else {}
 
 
 def _in_rhythms(kind: Kind, choice: Choice, usual: Mapping[str, Any], bounds: Bounds) -> Iterator[Common | None]:

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Generic, TypeVar
 
+from etudegen.theory.tempo import steps
+
 T = TypeVar("T")
 # Ratings go from 1 (not yet) to 4 (easily).
 _WEAK, _EASY = 2, 4
@@ -20,6 +22,9 @@ _WAITS_IN_A_ROUND = 5
 # In steps of a metronome.
 _LOWEST_STEP = -4
 _STEP_OF = {1: -2, 2: -1, 3: 1}
+# The same for who tells the tempo reached: what went at it is played at it again.
+_HELD = 3
+_STEP_FROM_REACHED = {1: -2, 2: -1, _HELD: 0, _EASY: 1}
 _EASY_IN_A_ROW = 2
 _WEEK = 7
 
@@ -68,8 +73,8 @@ class History(Generic[T]):
     """What was had before a day.
 
     ``days`` is how many days were practised; ``had`` the number of the day (from 0) on which each thing was had last,
-    ``states`` how it went, ``held`` the chance, 0 to 1, that it is still at hand. ``practised`` are the last of those
-    days, oldest first.
+    ``states`` how it went, ``held`` the chance, 0 to 1, that it is still at hand, ``reached`` the tempo when
+    it was rated last, where that was told. ``practised`` are the last of those days, oldest first.
     """
 
     days: int = 0
@@ -77,6 +82,7 @@ class History(Generic[T]):
     states: Mapping[T, State] = field(default_factory=dict)
     held: Mapping[T, float] = field(default_factory=dict)
     practised: Sequence[datetime.date] = ()
+    reached: Mapping[T, int] = field(default_factory=dict)
 
     def after(self, things: Iterable[T], day: datetime.date) -> "History[T]":
         """Return what was had after one more day with these things."""
@@ -90,6 +96,16 @@ class History(Generic[T]):
     def step(self, thing: T) -> int:
         """Return at how many steps of a metronome above or below the clean tempo a thing is to be played."""
         return self.states[thing].step if thing in self.states else 0
+
+    def tempo(self, thing: T) -> int | None:
+        """Return the tempo to go for next, from the one that was reached; None where that was not told.
+
+        Slower by two steps of a metronome than one at which it did not go, faster by one than one at which it was easy.
+        """
+        if thing not in self.reached:
+            return None
+        rating = self.states[thing].rating if thing in self.states else _HELD
+        return steps(self.reached[thing], _STEP_FROM_REACHED[rating])
 
 
 def round_of(pool: int, places: int) -> int:

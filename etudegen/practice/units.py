@@ -68,7 +68,7 @@ def _lines(sheet: Sheet, item: Item | None, today: Today) -> Iterator[UnitLine]:
         study = sheet.study([item] if item else [], easier=state is not None and state.wants_easier)
     except InputError:
         return
-    tempo = sheet.tempo(today.history.step(known_as))
+    tempo = sheet.tempo(today.history.step(known_as), today.history.tempo(known_as))
     if study.contact_seconds is not None:
         # The sheet of a contact set tells its time, which hangs on the tempo.
         tempo = study.tempo

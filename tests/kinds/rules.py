@@ -172,28 +172,37 @@ _SYLLABLES = {"double-tongue": "tk", "triple-tongue": "ttk"}
 def each_chromatic_note_of_the_span_sounds_once(parameters: Any, study: Study) -> None:
     found = [number for line in study.lines for number in numbers(line)]
     top = found[0] if parameters.order == "down" else parameters.high.number
-    assert sorted(found) == list(range(parameters.low.number, top + 1))
+    assert sorted(found) == [number for number in _members(parameters) if number <= top]
+
+
+def _members(parameters: Any) -> list[int]:
+    """The half steps of the range, or those of a major key."""
+    span = range(parameters.low.number, parameters.high.number + 1)
+    if parameters.key is None:
+        return list(span)
+    return [number for number in span if (number - parameters.key.number) % 12 in (0, 2, 4, 5, 7, 9, 11)]
 
 
 @rule("long-tones")
 def tones_widen_outwards_below_and_above_in_turn_or_only_descend(parameters: Any, study: Study) -> None:
     found = [number for line in study.lines for number in numbers(line)]
-    low, high = parameters.low.number, parameters.high.number
+    members = _members(parameters)
+    places = [members.index(number) for number in found]
     if parameters.start is not None:
         assert found[0] == parameters.start.number
-    elif low <= MIDDLE_G <= high:
-        assert found[0] == MIDDLE_G
+    elif parameters.low.number <= MIDDLE_G <= parameters.high.number:
+        assert abs(found[0] - MIDDLE_G) == min(abs(number - MIDDLE_G) for number in members)
     if parameters.order == "down":
-        assert all(after == before - 1 for before, after in pairwise(found))
+        assert all(after == before - 1 for before, after in pairwise(places))
         return
-    bottom = top = found[0]
+    bottom = top = places[0]
     side = 1
-    for number in found[1:]:
+    for place in places[1:]:
         wanted = -side
-        if (wanted < 0 and bottom == low) or (wanted > 0 and top == high):
+        if (wanted < 0 and bottom == 0) or (wanted > 0 and top == len(members) - 1):
             wanted = side
-        assert number == (bottom - 1 if wanted < 0 else top + 1)
-        bottom, top, side = min(bottom, number), max(top, number), wanted
+        assert place == (bottom - 1 if wanted < 0 else top + 1)
+        bottom, top, side = min(bottom, place), max(top, place), wanted
 
 
 @rule("long-tones")

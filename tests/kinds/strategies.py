@@ -330,6 +330,7 @@ DRAWN: dict[str, Callable[[Chance, Mapping[str, Any]], str]] = {
     "progression": _progression,
     "from_file": lambda chance, _: str(OWN / chance.pick(("changes.txt", "changes.txt", "changes.txt", "wrong.toml"))),
     "home": _home,
+    "key": lambda chance, _: chance.pick(KEY_NAMES),
     "scale_choices": _scale_choices,
     "parts": _parts,
     "phrase": _phrase,

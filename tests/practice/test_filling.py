@@ -19,6 +19,8 @@ from etudegen.exercises.scales import ScaleParameters
 from etudegen.exercises.slurs import SlurParameters
 from etudegen.instrument.partials import series
 from etudegen.instrument.valves import POSITIONS
+from etudegen.notation.marks import PhraseLayout
+from etudegen.notation.score import write_score
 from etudegen.practice.entries import Entry, KeptBlock
 from etudegen.practice.filling import Filled, fill
 from etudegen.practice.items import Item
@@ -31,7 +33,7 @@ from etudegen.practice.rules import Part
 from etudegen.practice.session import Session, make_session
 from etudegen.practice.spacing import History, State, round_of
 from etudegen.sheets.session import book_files
-from etudegen.study import Line, Rest, Study
+from etudegen.study import Line, Measure, Rest, Study
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import METRONOME, steps
@@ -230,6 +232,76 @@ def test_what_went_badly_is_played_slower_and_what_goes_easily_faster() -> None:
     spans = {key: [tone.pitch.number for tone in line.tones] for key, line in lines.items()}
     assert max(spans[weaker.unit]) - min(spans[weaker.unit]) == 12
     assert max(spans[weak.unit]) - min(spans[weak.unit]) > 24
+
+
+@pytest.mark.parametrize(
+    ("rating", "reached", "wanted"),
+    [(1, 60, 56), (2, 60, 58), (3, 60, 60), (4, 60, 63), (3, 300, 138), (4, 132, 138)],
+)
+def test_the_tempo_that_was_reached_is_where_the_next_one_starts(rating: int, reached: int, wanted: int) -> None:
+    player = _player("professional")
+    block = replace(_scales(player, 12), settings={"scale": "major"})
+    (made,) = fill([block], player, Today(0, History()))
+    assert made.studies[0].tempo == 126
+    told = made.items[0]
+    history = History(5, {**dict.fromkeys(made.items, 4), told: 0}, {told: State(rating)}, reached={told: reached})
+    (now,) = fill([block], player, Today(0, history))
+    (study, line) = next(
+        (study, line)
+        for study in now.studies
+        for line in study.lines
+        if study.title.startswith("Major") and line.label.replace("♭", "b").replace("♯", "#") == told.unit
+    )
+    assert _tempo(study, line) == wanted
+
+
+def test_a_tempo_of_a_line_begins_no_phrase() -> None:
+    """A line of six bars that has a tempo of its own stands on as many systems as one that has none."""
+    player = _player("professional")
+    study = next(each for each in fill([_scales(player, 12)], player, Today(0, History()))[0].studies)
+    plain = study.lines[0]
+    own = replace(study, lines=(replace(plain, measures=(Measure(study.bar, tempo=60),)),))
+    assert not [*write_score(own).recurse().getElementsByClass(PhraseLayout)]
+
+
+def test_lines_of_another_scale_stand_under_its_name_on_a_sheet_that_is_called_by_its_kind() -> None:
+    player = _player("elementary", low=_note("A3"), high=_note("D5"))
+    found = 0
+    for day in range(8):
+        (made,) = fill([_scales(player, 9)], player, Today(day, History()))
+        for study in made.studies:
+            choices = list(dict.fromkeys(line.heading for line in study.lines if line.heading and list(line.tones)))
+            if choices:
+                found += 1
+                assert study.title == "Scales"
+                assert len(choices) >= 2
+            else:
+                assert study.title.endswith(" scales")
+    assert found
+
+
+def test_scales_are_tongued_and_slurred_in_turn_by_who_knows_more_than_one_way() -> None:
+    def spoken(level: str) -> set[str]:
+        player = _player(level)
+        studies = [
+            study for day in range(8) for study in fill([_scales(player)], player, Today(day, History()))[0].studies
+        ]
+        return {study.subtitle.rpartition(", ")[2] for study in studies}
+
+    assert spoken("first-months") == {"tongued"}
+    assert spoken("elementary") == {"tongued", "slurred"}
+    assert len(spoken("professional")) >= 5
+
+
+def test_who_knows_few_keys_has_long_tones_in_one_of_them() -> None:
+    """In the first months, keys of two sharps or flats at most; later each half step."""
+    for level, most in (("first-months", 2), ("professional", 7)):
+        player = _player(level, low=_note("C4"), high=_note("C5"))
+        block = replace(_scales(player), kind="long-tones", tempo=60)
+        (made,) = fill([block], player, Today(0, History()))
+        numbers = {tone.pitch.number % 12 for study in made.studies for line in study.lines for tone in line.tones}
+        majors = [{(tonic + step) % 12 for step in (0, 2, 4, 5, 7, 9, 11)} for tonic in (10, 5, 0, 7, 2)]
+        assert any(numbers <= major for major in majors) == (most == 2)
 
 
 def test_a_tempo_that_was_asked_for_is_kept() -> None:

@@ -98,9 +98,13 @@ def test_what_is_said_of_a_part_counts_before_what_is_said_of_all(journal: Journ
     assert [(entry.part, entry.rating, entry.tempo) for entry in journal.entries(profile)] == [
         ("", 3, None), ("major in F", 1, 66),
     ]  # fmt: skip
+    # The tempo that was reached is where the next one starts from: two steps below it where it did not go.
+    assert journal.history(profile, _NEXT).tempo(_F) == 60
+    assert journal.history(profile, _NEXT).tempo(_FLAT) is None
     # The last word on a thing is the one that counts.
     journal.log(profile, Entry(_DAY, 2, 4, (_F,), part="major in F"))
     assert journal.history(profile, _NEXT).states[_F] == State(4, 1, 0)
+    assert journal.history(profile, _NEXT).tempo(_F) is None
     assert len(journal.entries(profile)) == 2
 
 

@@ -232,7 +232,7 @@ def _kept(order: Order, minutes: int, practice: int) -> tuple[list[Row], list[st
 
 
 def _too_little(words: str, minutes: int) -> str:
-    return f"no {words}: {minutes} minutes are too few"
+    return f"no {words}: of {minutes} minutes too few would be theirs"
 
 
 def _without(out: Row, rows: Sequence[Row]) -> list[Row]:
