@@ -377,6 +377,8 @@ def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:
         told.append(f"Notes: {session.profile.notes.strip()}")
     if session.plan.remarks:
         told.append(" ".join(session.plan.remarks))
+    if any(block.kind == "repertoire" for block in session.plan.blocks) and not session.tunes:
+        told.append("The music is yours to bring; a tune that is in the profile (--tune FILE) is printed here.")
     if session.plan.returning:
         told.append(
             f"After {session.profile.days_since_played} days off: lower, easier and with more rest than usual; nothing "

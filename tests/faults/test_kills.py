@@ -15,7 +15,7 @@ pytestmark = pytest.mark.skipif(not Path("/proc").is_dir(), reason="looks for pr
 
 
 def test_commands_ended_at_random_moments_leave_nothing_and_lose_nothing(tmp_path: Path) -> None:
-    assert end_commands(tmp_path, 12, seed=1).total() == 12
+    assert end_commands(tmp_path, 4, seed=1).total() == 4
 
 
 # Sends a signal to itself when the so many-th module is looked for.
