@@ -312,7 +312,8 @@ class LineWriter:
         """Say how often a repeated line is played, and anything else that is played more than twice."""
         for plan, measure in zip(self.plan, self.measures, strict=True):
             if plan.repeat_ends and (plan.repeat_times > _TWICE or self._line.times > 1):
-                mark = placed(RepeatTimes(f"{plan.repeat_times} times"), "above")
+                # Below: above stand chords and the number of a rest.
+                mark = placed(RepeatTimes(f"{plan.repeat_times} times"), "below")
                 if self._line.times > 1:
                     mark.id = ids.mark(ids.line(self._number), ids.TIMES)
                 mark.style.fontStyle = "italic"

@@ -26,7 +26,7 @@ class StageHeading(TextExpression):  # type: ignore[misc]
 
 
 class RepeatTimes(TextExpression):  # type: ignore[misc]
-    """How often a repeated line is played, over the sign that ends it."""
+    """How often a repeated line is played, under the sign that ends it."""
 
 
 class PartialNumber(TextExpression):  # type: ignore[misc]

@@ -4,7 +4,8 @@ Changes are named here because a card can only have what can be improvised on.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 from etudegen.errors import InputError
@@ -26,6 +27,8 @@ _MINUTES_A_KEY = 3
 _MOST_KEYS = 4
 # Keys step on by a fifth of the round from one day to the next, so that neighbours in time are none in sound.
 _STEP = 5
+# How often a chorus to improvise on is repeated at most.
+_MOST_TIMES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,7 @@ def todays_changes(profile: Profile, day: int, turn: int, block: Block | None = 
     """Return the sheet of changes for the ``turn``-th block of improvising of a day, in one key.
 
     Where guide tones and scales do not fit into the range there are slashes alone; None where not even they can be had.
+    Its choruses are repeated, those to improvise on most often, as often as half of the block has time for.
     """
     asked = dict(block.settings) if block else {}
     own = [Changes(bars) for bars in profile.progressions] or list(progressions().values())
@@ -100,7 +104,7 @@ def todays_changes(profile: Profile, day: int, turn: int, block: Block | None = 
     for parts in (tuple(ChangesPart), (ChangesPart.IMPROVISE,)):
         for each in chosen:
             try:
-                return study(
+                made = study(
                     ChangesParameters(
                         instrument=profile.instrument,
                         low=profile.low,
@@ -113,6 +117,18 @@ def todays_changes(profile: Profile, day: int, turn: int, block: Block | None = 
                         parts=parts,
                     )
                 )
+                return made if block is None else _repeated(made, block.minutes)
             except InputError:
                 continue
     return None
+
+
+def _repeated(made: Study, minutes: int) -> Study:
+    """Return changes with lines that come more often: the last, to improvise on, up to four times, others twice."""
+    room = Fraction(60 * minutes, 2)
+    for others, last in ((2, _MOST_TIMES), (1, _MOST_TIMES), (1, 2)):
+        times = [others] * (len(made.lines) - 1) + [last]
+        longer = replace(made, lines=tuple(replace(line, times=n) for line, n in zip(made.lines, times, strict=True)))
+        if longer.whole_seconds <= room:
+            return longer
+    return made

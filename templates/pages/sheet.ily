@@ -165,7 +165,7 @@ swing-tempo =
 % How often what a repeat sign ends is played.
 times-played =
 #(define-music-function (words) (string?)
-   #{ \textEndMark \markup \fontsize #-1 \italic #words #})
+   #{ \tweak direction #DOWN \textEndMark \markup \fontsize #-1 \italic #words #})
 
 % A beat to improvise on.
 slash-beat = {

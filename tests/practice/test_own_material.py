@@ -11,8 +11,10 @@ from lxml import etree
 
 from etudegen.errors import InputError
 from etudegen.files.tables import Table
-from etudegen.practice.own_material import progressions, todays_keys
+from etudegen.practice.own_material import progressions, todays_changes, todays_keys
+from etudegen.practice.plan import Block
 from etudegen.practice.profile import Aim, profile_of, read_profile
+from etudegen.practice.rules import Part
 from etudegen.practice.session import card_points, make_session
 from etudegen.study import Study
 from tests.command_line import run
@@ -56,6 +58,20 @@ def test_improvising_has_changes_of_the_players_own_in_a_key_that_turns_with_the
     kinds = [[symbol.quality.symbol for _, symbol in sheet.lines[0].chords] for sheet in sheets]
     assert kinds == [["m7", "7", "maj7"]] * 3
     assert len({sheet.lines[0].label for sheet in sheets}) == 3
+
+
+def test_a_chorus_to_improvise_on_comes_as_often_as_half_the_block_has_time_for() -> None:
+    profile = profile_of(Table(Path("third.toml"), {"label": "x"}))
+    times: dict[int, list[int]] = {}
+    for minutes in (1, 5, 10, 40):
+        block = Block(Part.CHANGES, "improvising", minutes, False, profile.low, profile.high, 96, "")
+        sheet = todays_changes(profile, 3, 0, block)
+        assert sheet is not None
+        times[minutes] = [line.times for line in sheet.lines]
+        assert set(times[minutes]) == {1} or sheet.whole_seconds <= 30 * minutes
+    assert set(times[1]) == {1}
+    assert times[1] <= times[5] <= times[10] < times[40]
+    assert times[40] == [2] * (len(times[40]) - 1) + [4]
 
 
 def test_notes_of_changes_stay_in_the_range_and_at_the_clean_tempo() -> None:
