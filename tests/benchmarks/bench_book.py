@@ -15,6 +15,7 @@ from pathlib import Path
 
 from etudegen.engraving.lilypond import find_lilypond
 from etudegen.engraving.lilypond_text import book_text
+from etudegen.practice.levels import levels
 from etudegen.practice.profile import profiles_in, read_profile
 from etudegen.practice.session import make_session
 from etudegen.sheets.session import book_of
@@ -23,6 +24,7 @@ from etudegen.study import Paper
 _PROGRAM = str(Path(sys.executable).with_name("etudegen"))
 _DEMO = Path(__file__).parents[2] / "demo" / "harbour-band"
 _DAY = datetime.date(2026, 11, 25)
+_STUDENTS, _DAYS = 14, 5
 
 
 def _seconds(command: list[str], folder: Path) -> float:
@@ -31,10 +33,24 @@ def _seconds(command: list[str], folder: Path) -> float:
     return time.perf_counter() - start
 
 
-def _text(profile_file: Path, minutes: int, place: Path) -> Path:
-    session = make_session(read_profile(profile_file), _DAY, minutes)
+def _text(profile_file: Path, minutes: int, place: Path, day: datetime.date = _DAY) -> Path:
+    session = make_session(read_profile(profile_file), day, minutes)
     place.write_text(book_text(book_of(session, Paper.A4)), encoding="utf-8")
     return place
+
+
+def _week(band: Path) -> list[Path]:
+    """Return the pages of a studio of players of all levels for some days; its profiles are written."""
+    band.mkdir()
+    texts = []
+    for place in range(_STUDENTS):
+        level = levels()[place % len(levels())]
+        file = band / f"chair-{place + 1}.toml"
+        file.write_text(f'label = "Chair {place + 1}"\nlow = "A3"\nhigh = "{level.top}"\nlevel = "{level.name}"\n')
+        for later in range(_DAYS):
+            day = _DAY + datetime.timedelta(days=later)
+            texts.append(_text(file, 45, band.parent / f"{file.stem}-{later}.ly", day))
+    return texts
 
 
 def _compare(title: str, ours: list[str], texts: list[Path], runs: int, folder: Path) -> None:
@@ -52,7 +68,7 @@ def _compare(title: str, ours: list[str], texts: list[Path], runs: int, folder: 
 
 
 def main() -> None:
-    """Print a row for the demo section and one for a long book."""
+    """Print a row for the demo section, one for a teacher's week, and one for a long book."""
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 3
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -65,6 +81,10 @@ def main() -> None:
         alone = folder / "alone"
         alone.mkdir()
         shutil.copy(files[0], alone)
+        texts = _week(folder / "week")
+        days = ["--days", str(_DAYS), *day]
+        ours = [_PROGRAM, "studio", "week", "--minutes", "45", *days]
+        _compare(f"{_STUDENTS} players, {_DAYS} days", ours, texts, 1, folder)
         long = [_text(files[0], 180, folder / "long.ly")]
         _compare("180 minutes", [_PROGRAM, "studio", "alone", "--minutes", "180", *day], long, runs, folder)
 
