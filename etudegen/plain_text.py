@@ -26,6 +26,11 @@ def plain_name(text: str, longest: int = 60) -> str:
     return re.sub(r"[^A-Za-z0-9]+", "-", text)[:longest].strip("-")
 
 
+def with_capital(text: str) -> str:
+    """Return a text that begins with a capital; what follows stays as it is, unlike with :meth:`str.capitalize`."""
+    return text[:1].upper() + text[1:]
+
+
 def without_halves(text: str) -> str:
     """Return a text with half characters replaced, which no file can be called; bytes that were no UTF-8 stay."""
     return _HALVES.sub("\ufffd", text)

@@ -15,6 +15,7 @@ from etudegen.errors import InputError
 from etudegen.exercises.kinds import Kind
 from etudegen.exercises.settings import Setting, settings_of
 from etudegen.instrument.catalogue import USUAL, instrument
+from etudegen.plain_text import with_capital
 from etudegen.sheets.contents import USUAL_FORMATS, Format
 from etudegen.sheets.sheet import write_sheets
 from etudegen.sound.backing import Backing
@@ -53,7 +54,7 @@ def parse_formats(text: str) -> tuple[Format, ...]:
 
 def _option(name: str, setting: Setting) -> inspect.Parameter:
     flag = "--" + name.replace("_", "-")
-    meaning = setting.meaning[0].upper() + setting.meaning[1:]
+    meaning = with_capital(setting.meaning)
     annotation: Any
     if setting.is_flag:
         annotation, default = Annotated[bool, typer.Option(flag, help=f"{meaning}.")], False

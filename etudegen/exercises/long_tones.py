@@ -15,7 +15,7 @@ from etudegen.exercises.settings import one_of, setting, whole_number
 from etudegen.exercises.span import span_of
 from etudegen.study import Line, Rest, Study, Tone
 from etudegen.theory.pitch import WrittenPitch
-from etudegen.theory.scales import respelled, scale, well_spelled
+from etudegen.theory.scales import ConcreteScale, respelled, scale, well_spelled
 
 INSTRUCTION = "Full breath, soft start, one steady sound to the last count. Rest as long as you played."
 SWELLING = (
@@ -69,10 +69,12 @@ class LongToneParameters(Common):
         super().__post_init__()
         if self.start is not None and not self.holds(self.start):
             raise InputError(f"start {self.start} is outside the range: allowed are {self.low} to {self.high}")
+        if self.major is None:
+            return
         if not self.notes:
-            raise InputError(f"key {self.key.name if self.key else ''} has no note between {self.low} and {self.high}")
+            raise InputError(f"key {self.major.name} has no note between {self.low} and {self.high}")
         if self.start is not None and self.start.number not in {note.number for note in self.notes}:
-            raise InputError(f"start {self.start} is not in the key of {self.key.name if self.key else ''} major")
+            raise InputError(f"start {self.start} is not in the key of {self.major.name} major")
 
     @property
     def first(self) -> WrittenPitch:
@@ -85,16 +87,20 @@ class LongToneParameters(Common):
     @cached_property
     def notes(self) -> tuple[WrittenPitch, ...]:
         """The notes of the range, low to high: each half step, or those of the key."""
-        if self.key is None:
+        if self.major is None:
             return tuple(WrittenPitch.from_number(each) for each in range(self.low.number, self.high.number + 1))
-        major = well_spelled(self.key, scale("major"), keep=True)
-        return tuple(major.members(self.low, self.high, rising=True))
+        return tuple(self.major.members(self.low, self.high, rising=True))
+
+    @cached_property
+    def major(self) -> ConcreteScale | None:
+        """The major scale of the key, if one was asked for."""
+        return None if self.key is None else well_spelled(self.key, scale("major"), keep=True)
 
     def about(self, lines: Sequence[Line]) -> Iterator[str]:
         """Yield the span with the order, and how long and in which way each tone is held."""
         yield f"{span_of(lines)}, {self.order}"
-        if self.key is not None:
-            yield f"in {well_spelled(self.key, scale('major'), keep=True).name}"
+        if self.major is not None:
+            yield f"in {self.major.name}"
         yield f"{self.counts} counts, {'swelling' if self.dynamics is Dynamics.SWELL else 'level'}"
 
 

@@ -9,6 +9,7 @@ from etudegen.exercises.keyed import CAUTION, NAMES, Keyed, daily_keys, own_file
 from etudegen.exercises.settings import one_of, setting
 from etudegen.exercises.span import span_of
 from etudegen.exercises.traversal import Extent, path, within_an_octave
+from etudegen.plain_text import with_capital
 from etudegen.study import Line, Study
 from etudegen.theory.scales import practised_scales, scale, scale_names
 
@@ -48,9 +49,8 @@ def study(parameters: ScaleParameters) -> Study:
         lambda key: path(key, parameters.low, parameters.high, parameters.extent),
         f"extent {parameters.extent} does not fit {parameters.span}",
     )
-    kind = of.name.replace("-", " ")
     return parameters.study(
-        title=f"{kind[0].upper()}{kind[1:]} scales" if of.name != "chromatic" else "Chromatic scales",
+        title=f"{with_capital(of.name.replace('-', ' '))} scales",
         instruction=INSTRUCTION,
         caution=CAUTION,
         lines=lines,

@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate
 
+from etudegen.plain_text import with_capital
 from etudegen.practice import rules
 from etudegen.practice.items import Item
 from etudegen.practice.plan import Block
@@ -134,24 +135,20 @@ class _Choosing:
 def _joined(sheet: Chosen, added: Sequence[UnitLine]) -> Chosen:
     """Return a sheet with lines of others below its own: it is called by its kind, and what each is by a heading."""
     first, *others = sheet.lines
-    named = replace(first, line=replace(first.line, heading=_capital(_name_of(first))))
-    title = _capital(sheet.sheet.kind.exercise.page_name)
+    named = replace(first, line=replace(first.line, heading=with_capital(_name_of(first))))
+    title = with_capital(sheet.sheet.kind.exercise.page_name)
     return replace(sheet, study=replace(sheet.study, title=title), lines=(named, *others, *added))
 
 
 def _under_its_name(line: UnitLine, *, again: bool) -> UnitLine:
     """Return a line that stands on a sheet of others, under the name of what it is of."""
     name = _name_of(line)
-    heading = f"Once more, slower: {name}" if again else _capital(name)
+    heading = f"Once more, slower: {name}" if again else with_capital(name)
     return replace(line, added=True, line=replace(line.line, heading=heading))
 
 
 def _name_of(line: UnitLine) -> str:
     return line.item.choice.replace("-", " ")
-
-
-def _capital(name: str) -> str:
-    return f"{name[0].upper()}{name[1:]}"
 
 
 def _is_worth_a_page(lines: list[UnitLine]) -> bool:

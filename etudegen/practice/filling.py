@@ -21,11 +21,11 @@ from etudegen.practice.units import Chosen, UnitLine
 from etudegen.study import Line, Measure, Rest, Study, Tone
 from etudegen.theory.tempo import METRONOME, SLOWEST, at_or_above, seconds
 
-_MOST_TIMES = 4
 # A short block has fewer sheets than others: minutes up to which it has one, and two.
 _ONE_SHEET, _TWO_SHEETS = 5, 9
 # Seconds of rest that are not worth a word.
 _LITTLE = 60
+_AFTER_CONTACT = "Rest with the instrument down"
 _TO_THE_END = "Rest until this block is over"
 
 
@@ -159,7 +159,7 @@ def _repeat(rows: list[_Row], room: Fraction) -> None:
     ]
     # What goes badly comes first, then what comes first on the page.
     every.sort(key=lambda each: not each[0].weak)
-    for often in range(2, _MOST_TIMES + 1):
+    for often in range(2, rules.MOST_TIMES + 1):
         for line, times, place in every:
             if times[place] < often and line.lasts <= left:
                 times[place] += 1
@@ -202,14 +202,13 @@ def _without_rest(line: Line, bar: Fraction) -> Line:
 def _with_last_rest(study: Study, missing: Fraction) -> Study:
     """Return a study with about so many seconds of rest more, in whole bars after its last line."""
     last = study.lines[-1]
-    if study.contact_seconds is not None:
-        bars = int(missing / seconds(study.bar, study.tempo))
-        down = Line("", (Rest(bars * study.bar),), heading="Rest with the instrument down")
-        return replace(study, lines=(*study.lines, down)) if bars > 0 else study
-    if missing >= _LITTLE:
-        # Nobody should take it for a part of the exercise.
-        bars = round(missing / seconds(study.bar, study.tempo))
-        return replace(study, lines=(*study.lines, Line("", (Rest(bars * study.bar),), heading=_TO_THE_END)))
+    in_contact = study.contact_seconds is not None
+    if in_contact or missing >= _LITTLE:
+        # A line of its own: nobody should take it for a part of the exercise.
+        whole = missing / seconds(study.bar, study.tempo)
+        rest = Rest((int(whole) if in_contact else round(whole)) * study.bar)
+        apart = Line("", (rest,), heading=_AFTER_CONTACT if in_contact else _TO_THE_END)
+        return replace(study, lines=(*study.lines, apart)) if rest.duration else study
     tempo = last.measures[0].tempo if last.measures and last.measures[0].tempo else study.tempo
     bars = round(missing / seconds(last.times * study.bar, tempo))
     if not bars:

@@ -13,6 +13,7 @@ from etudegen.exercises.changes import ChangesParameters, ChangesPart, study
 from etudegen.exercises.common import Rests
 from etudegen.exercises.over_chords import Home
 from etudegen.files.tables import Table
+from etudegen.practice import rules
 from etudegen.practice.plan import Block
 from etudegen.practice.profile import Profile
 from etudegen.practice.rotation import turned
@@ -27,8 +28,6 @@ _MINUTES_A_KEY = 3
 _MOST_KEYS = 4
 # Keys step on by a fifth of the round from one day to the next, so that neighbours in time are none in sound.
 _STEP = 5
-# How often a chorus to improvise on is repeated at most.
-_MOST_TIMES = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +125,7 @@ def todays_changes(profile: Profile, day: int, turn: int, block: Block | None = 
 def _repeated(made: Study, minutes: int) -> Study:
     """Return changes with lines that come more often: the last, to improvise on, up to four times, others twice."""
     room = Fraction(60 * minutes, 2)
-    for others, last in ((2, _MOST_TIMES), (1, _MOST_TIMES), (1, 2)):
+    for others, last in ((2, rules.MOST_TIMES), (1, rules.MOST_TIMES), (1, 2)):
         times = [others] * (len(made.lines) - 1) + [last]
         longer = replace(made, lines=tuple(replace(line, times=n) for line, n in zip(made.lines, times, strict=True)))
         if longer.whole_seconds <= room:

@@ -10,6 +10,7 @@ from typing import Any
 
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import kind_named, practice_of
+from etudegen.plain_text import with_capital
 from etudegen.practice import rules
 from etudegen.practice.levels import Level, level, level_for
 from etudegen.practice.literal import departures, pieces_of
@@ -125,7 +126,7 @@ def make_plan(
         blocks = _blocks(profile, laid_by_routine(routine, profile, length, returning=returning), returning=returning)
     else:
         pieces, left_out = laid(of_aims(order, weights), length)
-        remarks += [f"{told[0].upper()}{told[1:]}." for told in left_out]
+        remarks += [f"{with_capital(told)}." for told in left_out]
         for piece in pieces:
             row = piece.row
             wanted = (

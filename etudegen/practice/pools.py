@@ -115,11 +115,13 @@ class Sheet:
     def tempo(self, step: int, aimed_at: int | None = None) -> int:
         """Return its tempo so many steps of a metronome above or below; one that is aimed at, within limits, if any."""
         usual = self.parameters.tempo
-        if self.fastest is None or (aimed_at is None and not step):
+        if self.fastest is None:
             return usual
-        if aimed_at is None:
-            return min(steps(usual, step), max(self.fastest, usual))
-        return min(aimed_at, steps(usual, _MOST_STEPS_UP), max(self.fastest, usual))
+        if aimed_at is not None:
+            wanted = min(aimed_at, steps(usual, _MOST_STEPS_UP))
+        else:
+            wanted = steps(usual, step) if step else usual
+        return min(wanted, max(self.fastest, usual))
 
 
 def bounds_of(profile: Profile) -> Bounds:
@@ -162,7 +164,7 @@ def sheets_for(block: Block, profile: Profile, today: Today) -> list[list[Sheet]
     usual["tempo"] = min(block.tempo, usual["tempo"])
     rows = [
         list(_in_rhythms(kind, choice, {**usual, **spoken}, bounds))
-        for choice, spoken in zip(choices, _articulated(kind, choices, block, bounds, today), strict=False)
+        for choice, spoken in zip(choices, _articulated(kind, choices, block, bounds, today), strict=True)
     ]
     rounds: list[list[Sheet]] = []
     for turned_to in range(max(map(len, rows), default=0)):

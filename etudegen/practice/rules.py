@@ -36,6 +36,8 @@ SLOWEST_SHARE = Fraction(17, 20)
 # A sheet with less on it, unless it is all there is, is not worth turning a page for: so many lines and seconds of
 # playing, or so many seconds.
 FEWEST_LINES, LEAST_PLAYING, PLAYING_ENOUGH = 3, 20, 60
+# How often a line, or a chorus to improvise on, is played at most before something else is.
+MOST_TIMES = 4
 
 # Up to half an hour bends and slurs alone are a sound choice; beyond it music is always kept.
 NO_MUSIC_UP_TO = 30

@@ -23,8 +23,7 @@ _WAITS_IN_A_ROUND = 5
 _LOWEST_STEP = -4
 _STEP_OF = {1: -2, 2: -1, 3: 1}
 # The same for who tells the tempo reached: what went at it is played at it again.
-_HELD = 3
-_STEP_FROM_REACHED = {1: -2, 2: -1, _HELD: 0, _EASY: 1}
+_STEP_FROM_REACHED = {1: -2, 2: -1, 3: 0, _EASY: 1}
 _EASY_IN_A_ROW = 2
 _WEEK = 7
 
@@ -104,8 +103,7 @@ class History(Generic[T]):
         """
         if thing not in self.reached:
             return None
-        rating = self.states[thing].rating if thing in self.states else _HELD
-        return steps(self.reached[thing], _STEP_FROM_REACHED[rating])
+        return steps(self.reached[thing], _STEP_FROM_REACHED[self.states[thing].rating])
 
 
 def round_of(pool: int, places: int) -> int:

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from itertools import cycle
 from pathlib import Path
 
 from etudegen.engraving.lilypond import find_lilypond
@@ -43,8 +44,7 @@ def _week(band: Path) -> list[Path]:
     """Return the pages of a studio of players of all levels for some days; its profiles are written."""
     band.mkdir()
     texts = []
-    for place in range(_STUDENTS):
-        level = levels()[place % len(levels())]
+    for place, level in zip(range(_STUDENTS), cycle(levels()), strict=False):
         file = band / f"chair-{place + 1}.toml"
         file.write_text(f'label = "Chair {place + 1}"\nlow = "A3"\nhigh = "{level.top}"\nlevel = "{level.name}"\n')
         for later in range(_DAYS):
