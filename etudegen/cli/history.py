@@ -52,11 +52,10 @@ def history(
         _, replaced = write_all(picture_file.parent, drawn, force=force)
         tell_replaced(replaced)
     if json:
-        tell_made(json_format.dumps(_as_values(back), default=str))
-    elif csv_wanted:
-        tell_made(_as_csv(back))
+        told = json_format.dumps(_as_values(back), default=str)
     else:
-        tell_made("\n".join(_as_text(back)))
+        told = _as_csv(back) if csv_wanted else "\n".join(_as_text(back))
+    (tell_made if picture_file else typer.echo)(told)
     if picture_file:
         typer.echo(f"drawn as {picture_file}", err=True)
 

@@ -10,6 +10,7 @@ from etudegen.instrument.catalogue import USUAL, instrument_keys
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.instrument.tables import FingeringRow, TuningRow, fingering_rows, tuning_rows
 from etudegen.instrument.tube import STANDARD_A4, Loops, checked_a4, checked_loops
+from etudegen.plain_text import number_in
 from etudegen.theory.pitch import WrittenPitch
 
 _Name = Annotated[str, typer.Option("--instrument", metavar="NAME", help=f"One of {', '.join(instrument_keys())}.")]
@@ -46,11 +47,8 @@ def _fingering_json(row: FingeringRow) -> dict[str, Any]:
 
 
 def _parse_loops(text: str) -> Loops:
-    try:
-        percents = [float(word) for word in text.replace(",", " ").split()]
-    except ValueError:
-        percents = []
-    if len(percents) != 3:
+    percents = [number for number in map(number_in, text.replace(",", " ").split()) if number is not None]
+    if len(percents) != 3 or len(text.replace(",", " ").split()) != len(percents):
         raise InputError(
             f"cannot read the loops {text!r}: give what valves 1, 2 and 3 add in per cent, like 12.2,5.95,20"
         )
@@ -58,12 +56,10 @@ def _parse_loops(text: str) -> Loops:
 
 
 def _parse_a4(text: str) -> float:
-    try:
-        return checked_a4(float(text))
-    except ValueError as error:
-        if isinstance(error, InputError):
-            raise
-        raise InputError(f"a4 {text!r} is not allowed: give a number of hertz, like 442") from None
+    hertz = number_in(text)
+    if hertz is None:
+        raise InputError(f"a4 {text!r} is not allowed: give 380 to 500 hertz, like 442")
+    return checked_a4(hertz)
 
 
 def tuning(

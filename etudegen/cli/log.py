@@ -9,7 +9,7 @@ from etudegen.cli.practice_output import tell_recorded
 from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError
 from etudegen.plain_text import printable
-from etudegen.practice.entries import Entry
+from etudegen.practice.entries import LONGEST_NOTE, Entry
 from etudegen.practice.items import said
 from etudegen.practice.profile import read_profile
 from etudegen.practice.rating import block_named, block_told, items_meant, read_part, read_rating, read_tempo
@@ -55,12 +55,14 @@ def log(
         raise InputError(
             f"the tempo {reached} is of the whole block: give --rating too, or a part with it, like F=2@72"
         )
+    word = printable(note)
+    if len(word) > LONGEST_NOTE:
+        raise InputError(f"note of {len(word)} characters is too long: allowed are {LONGEST_NOTE}")
     read_profile(profile)
     day, kept = read_day(date), journal_of(profile, journal)
     made = kept.session(profile, day, of_day)
     number = block_named(made, block.strip())
     chosen = made.blocks[number - 1]
-    word = printable(note)
     entries = [Entry(day, number, went, chosen.items, word, made.number, "", reached)] if went is not None else []
     told = [f"{went} ({block_told(chosen)}){_at(reached)}"] if went is not None else []
     for each in of_parts:

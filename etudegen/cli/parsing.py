@@ -26,8 +26,13 @@ def carry_out(name: str, command: Callable[..., None], arguments: list[str]) -> 
         context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     )
     app.command()(command)
+    parser = get_command(app)
+    for parameter in parser.params:
+        # Whether a file may be read is told where it is read, in words that are ours.
+        if hasattr(parameter.type, "readable"):
+            parameter.type.readable = False
     try:
-        outcome = app(args=arguments, prog_name=f"etudegen {name}", standalone_mode=False)
+        outcome = parser.main(args=arguments, prog_name=f"etudegen {name}", standalone_mode=False)
     except (InputError, MachineError) as error:
         complain(str(error))
         return error.exit_code
@@ -35,7 +40,7 @@ def carry_out(name: str, command: Callable[..., None], arguments: list[str]) -> 
         # What typer raises for a wrong command line has no public base class in every release.
         if not hasattr(error, "format_message"):
             raise
-        complain(f"{name}: {_in_our_words(name, error, get_command(app).params)}")
+        complain(f"{name}: {_in_our_words(name, error, parser.params)}")
         return int(getattr(error, "exit_code", 2))
     return outcome if isinstance(outcome, int) else 0
 

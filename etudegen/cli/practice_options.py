@@ -9,6 +9,8 @@ import typer
 
 from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of, whole_number
+from etudegen.files.reading import kind_of_file
+from etudegen.plain_text import number_in, whole_number_in
 from etudegen.practice.journal import Journal
 from etudegen.practice.levels import level, level_names
 from etudegen.practice.profile import MOST_WEIGHT, Aim, profile_named
@@ -71,6 +73,10 @@ SoundLevelOption = Annotated[
 
 def journal_of(profile: Path, named: Path | None) -> Journal:
     """Return the journal to use with a profile: the one named, or the one beside it."""
+    if named is not None and kind_of_file(named.parent) != "folder":
+        raise InputError(
+            f"journal {str(named)!r} is not allowed: there is no folder {str(named.parent)!r} to keep it in"
+        )
     return Journal(named or profile.parent / "journal.sqlite")
 
 
@@ -86,10 +92,10 @@ def read_day(text: str | None) -> datetime.date:
 
 def read_number(what: str, text: str | None) -> int | None:
     """Read a whole number, whose limits are looked at later."""
-    try:
-        return None if text is None else int(text)
-    except ValueError:
-        raise InputError(f"{what} {text!r} is not allowed: give a whole number") from None
+    number = None if text is None else whole_number_in(text)
+    if text is not None and number is None:
+        raise InputError(f"{what} {text!r} is not allowed: give a whole number")
+    return number
 
 
 def read_minutes(text: str | None) -> int | None:
@@ -106,11 +112,8 @@ def read_sound_level(text: str | None) -> float | None:
     """Read a sound level in dBA."""
     if text is None:
         return None
-    try:
-        read = float(text)
-    except ValueError:
-        read = float("nan")
-    if not LEAST_LEVEL <= read <= MOST_LEVEL:
+    read = number_in(text)
+    if read is None or not LEAST_LEVEL <= read <= MOST_LEVEL:
         raise InputError(f"sound level {text!r} is not allowed: give {LEAST_LEVEL:g} to {MOST_LEVEL:g} (dBA)")
     return read
 
@@ -153,4 +156,8 @@ def read_tempi(texts: list[str] | None) -> dict[Rhythm, int]:
 def aims_of(texts: list[str] | None) -> dict[Aim, int] | None:
     """Return the aims asked for with their weights; None if the player's profile is to say."""
     aims = {aim: weight for aim, weight in read_aims(texts).items() if weight}
+    if texts and not aims:
+        raise InputError(
+            f"aim {texts[-1]!r} leaves nothing to aim at: give at least one a weight from 1 to {MOST_WEIGHT}"
+        )
     return aims or None

@@ -11,6 +11,7 @@ from etudegen.cli.parsing import tell_replaced
 from etudegen.cli.terminal import tell_made
 from etudegen.errors import InputError
 from etudegen.files.names import distinct_name
+from etudegen.files.reading import read_content
 from etudegen.files.writing import check_free, prepare_folder, write_all
 from etudegen.plain_text import printable
 from etudegen.practice.levels import levels
@@ -55,13 +56,13 @@ def routine(
     if name is None:
         if from_file or copy:
             raise InputError("a name for the routine is missing: etudegen routine morning 'slurs 20 ramp'")
-        tell_made("\n".join(_listed(profile)))
+        typer.echo("\n".join(_listed(profile)))
         return
     ways = [way for way, given in (("blocks", blocks), ("--from-file", from_file), ("--copy", copy)) if given]
     if len(ways) > 1:
         raise InputError(f"{' and '.join(ways)} do not go together: give one of them")
     if not ways:
-        tell_made("\n".join(_shown(find_routine(name, profile))))
+        typer.echo("\n".join(_shown(find_routine(name, profile))))
         return
     if not plain_name(name):
         raise InputError(f"name {name!r} is not allowed: letters, digits and hyphens, up to 60, such as morning")
@@ -103,12 +104,11 @@ def _departures(made: Routine) -> list[str]:
 
 def _lines_of(file: Path | None) -> list[str]:
     assert file is not None
+    content = read_content(file, _LONGEST_FILE)
+    if len(content) > _LONGEST_FILE:
+        raise InputError(f"{str(file)!r} is too long for a routine: allowed are {_LONGEST_FILE} bytes")
     try:
-        if file.stat().st_size > _LONGEST_FILE:
-            raise InputError(f"{str(file)!r} is too long for a routine: allowed are {_LONGEST_FILE} bytes")
-        text = file.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise InputError(f"cannot read {str(file)!r}: {error.strerror or error}") from error
+        text = content.decode("utf-8-sig")
     except ValueError:
         raise InputError(f"{str(file)!r} is no text in UTF-8: save it as that") from None
     lines = [line.strip() for line in text.splitlines()]

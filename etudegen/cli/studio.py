@@ -27,7 +27,7 @@ from etudegen.cli.practice_options import (
     read_sound_level,
 )
 from etudegen.cli.practice_output import tell_recorded
-from etudegen.cli.terminal import tell_made
+from etudegen.cli.terminal import complain, tell_made
 from etudegen.errors import InputError
 from etudegen.exercises.settings import whole_number
 from etudegen.files.writing import check_free
@@ -151,13 +151,14 @@ def studio(
         tell_replaced(book.replaced)
         for left_out in book.left_out:
             typer.echo(f"left out: {book.profile_file.name}: {left_out}", err=True)
-    if any(book.files and not book.kept for book in books):
+    if any(book.files and not book.kept and not book.trouble for book in books):
         # All of a folder have the same one.
         tell_recorded(Journal(requests[0].journal))
-    for book in books:
-        if book.trouble:
-            whose = "" if str(book.profile_file) in book.trouble else f"{book.profile_file}: "
-            typer.echo(f"etudegen: {whose}{' '.join(book.trouble.split())}", err=True)
+    for trouble in dict.fromkeys(book.trouble for book in books if book.trouble):
+        # What all have in common is told once.
+        whose = [str(book.profile_file) for book in books if book.trouble == trouble]
+        shown = "" if any(file in trouble for file in whose) else f"{', '.join(whose)}: "
+        complain(f"{shown}{trouble}")
     if one_file is not None and any(book.files for book in books):
         bound = bind_books(books, out, one_file, force=force)
         tell_replaced(bound.replaced)

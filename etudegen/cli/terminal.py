@@ -62,6 +62,8 @@ class _Stream(io.TextIOBase):
             self._fail(error.strerror or str(error))
 
     def _fail(self, why: str) -> None:
+        # Told once, to whoever writes first; what is made after that is made all the same.
+        self._given_up = True
         raise MachineError(f"cannot write to standard output: {why}")
 
 

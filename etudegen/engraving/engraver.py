@@ -13,6 +13,7 @@ from pathlib import Path
 from threading import Lock, RLock
 from types import TracebackType
 from typing import TYPE_CHECKING, NoReturn, Self
+from weakref import WeakSet
 
 from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint
 from etudegen.engraving.pages_made import PagesMade, made_by_lilypond, read_pages
@@ -32,6 +33,8 @@ PARTS = 2
 SECONDS_TO_ENGRAVE = 900.0
 _SECONDS_TO_STOP = 1.0
 _TYPESETTER_LOG = "typesetter.log"
+# All that there are in this process.
+_THERE: "WeakSet[Engraver]" = WeakSet()
 
 
 class EngravingCancelledError(MachineError):
@@ -61,18 +64,21 @@ class Engraver:
         self._keep = False
         self._ended = False
         self._ending = RLock()
-        self._workshop = Workshop()
-        try:
-            # -P: a file that happens to be called like a library in the user's folder must not be run.
-            with (self.folder / _TYPESETTER_LOG).open("wb") as log:
-                self._typesetter = subprocess.Popen(
-                    [sys.executable, "-P", "-m", "etudegen.engraving.typesetter"],
-                    stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log,
-                )  # fmt: skip
-            self._send(Task(self.folder, command, parts, SECONDS_TO_ENGRAVE))
-        except BaseException:
-            self.cancel()
-            raise
+        # Whoever cancels it meanwhile waits until there is something to end.
+        with self._ending:
+            _THERE.add(self)
+            self._workshop = Workshop()
+            try:
+                # -P: a file that happens to be called like a library in the user's folder must not be run.
+                with (self.folder / _TYPESETTER_LOG).open("wb") as log:
+                    self._typesetter = subprocess.Popen(
+                        [sys.executable, "-P", "-m", "etudegen.engraving.typesetter"],
+                        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log,
+                    )  # fmt: skip
+                self._send(Task(self.folder, command, parts, SECONDS_TO_ENGRAVE))
+            except BaseException:
+                self.cancel()
+                raise
         clear_abandoned()
 
     @property
@@ -220,7 +226,9 @@ class Engraver:
             typesetter: subprocess.Popen[bytes] | None = getattr(self, "_typesetter", None)
             if typesetter is not None:
                 self._end(typesetter)
-            self._workshop.close(keep=self._keep)
+            workshop: Workshop | None = getattr(self, "_workshop", None)
+            if workshop is not None:
+                workshop.close(keep=self._keep)
 
     @staticmethod
     def _end(typesetter: subprocess.Popen[bytes]) -> None:
@@ -248,6 +256,12 @@ class Engraver:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.cancel()
+
+
+def cancel_all() -> None:
+    """Cancel every engraver of this process: for one that is to end at once, from whatever thread."""
+    for engraver in list(_THERE):
+        engraver.cancel()
 
 
 class SpareEngravers:

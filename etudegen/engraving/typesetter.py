@@ -181,12 +181,15 @@ def main() -> None:
             pages = [each.content for each in content.sections] if isinstance(content, Book) else [content]
             if sum(len(page.measures) for page in pages if isinstance(page, Page)) > _MANY_MEASURES:
                 text = _COLLECTOR + text
+            text_file(task.folder, part).write_bytes(text)
         except Exception as error:
-            sys.stderr.write(f"{type(error).__name__}: {error}\n")
+            why = f"{type(error).__name__}: {error}"
+            if isinstance(error, OSError):
+                why = f"cannot write into {str(task.folder)!r}: {error.strerror or error}"
+            sys.stderr.write(f"{why}\n")
             sys.stderr.flush()
             programs.leave()
         else:
-            text_file(task.folder, part).write_bytes(text)
             programs.tell("set", part)
             programs.engrave(part, text)
             if part >= task.parts:

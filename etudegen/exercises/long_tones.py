@@ -72,9 +72,17 @@ class LongToneParameters(Common):
         if self.major is None:
             return
         if not self.notes:
-            raise InputError(f"key {self.major.name} has no note between {self.low} and {self.high}")
-        if self.start is not None and self.start.number not in {note.number for note in self.notes}:
-            raise InputError(f"start {self.start} is not in the key of {self.major.name} major")
+            raise InputError(
+                f"key {self.major.name} has no note between {self.low} and {self.high}: give a wider range, another "
+                "key, or none for every half step"
+            )
+        start = self.start
+        if start is not None and start.number not in {note.number for note in self.notes}:
+            near = sorted(self.notes, key=lambda note: abs(note.number - start.number))[:2]
+            raise InputError(
+                f"start {self.start} is not in the key of {self.major.name} major: allowed are its notes, such as "
+                + " or ".join(map(str, near))
+            )
 
     @property
     def first(self) -> WrittenPitch:

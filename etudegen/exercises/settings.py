@@ -12,6 +12,7 @@ from functools import cache
 from typing import Any, Generic, TypeVar
 
 from etudegen.errors import InputError
+from etudegen.plain_text import whole_number_in
 from etudegen.theory.pitch import STEPS, WrittenPitch
 
 T = TypeVar("T")
@@ -156,10 +157,7 @@ def whole_number(what: str, low: int, high: int) -> Values[int]:
     only = f"give a whole number from {low} to {high}"
 
     def read(text: str) -> int:
-        try:
-            number = int(text)
-        except ValueError:
-            number = None
+        number = whole_number_in(text)
         if number is None or not low <= number <= high:
             raise InputError(f"{what} {text!r} is not allowed: {only}")
         return number

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from etudegen.errors import InputError
+from etudegen.files.reading import read_content
 from etudegen.plain_text import printable
 
 T = TypeVar("T")
@@ -26,16 +27,11 @@ _LONGEST_SHOWN, _DEEPEST_SHOWN = 80, 2
 
 
 def read_toml(path: Path) -> "Table":
-    """Read a TOML file; raise :class:`InputError` with its name for one that is missing, too large or no TOML."""
-    try:
-        missing = "" if path.is_file() else "it is a folder" if path.is_dir() else "there is no such file"
-        if not missing:
-            with path.open("rb") as file:
-                content = file.read(_LARGEST + 1)
-    except (OSError, ValueError) as error:
-        missing = getattr(error, "strerror", None) or str(error)
-    if missing:
-        raise InputError(f"cannot read {str(path)!r}: {missing}")
+    """Read a TOML file; raise :class:`InputError` with its name for one that is missing, too large or no TOML.
+
+    Raises :class:`MachineError` for one that may not be read.
+    """
+    content = read_content(path, _LARGEST)
     if len(content) > _LARGEST:
         raise InputError(f"{path} is larger than {_LARGEST} bytes: such a file is small")
     return parse_toml(path, content)
@@ -109,7 +105,7 @@ class Table:
 
     def _text(self, key: str, value: Any, *, lines: bool) -> str:
         if not isinstance(value, str):
-            raise self._wrong(key, "it must be a text", value)
+            raise self._wrong(key, "it must be a text, in quotes", value)
         if len(value) > _LONGEST_TEXT:
             raise self._wrong(key, f"{len(value)} characters are too many: allowed are {_LONGEST_TEXT}", value)
         for line in value.replace("\t", " ").split("\n") if lines else [value]:
@@ -121,11 +117,22 @@ class Table:
 
     def read(self, key: str, reader: Callable[[str], T]) -> T:
         """Return what a reader makes of a text that must be there; its complaint is told with file and key."""
-        text = self.text(key)
+        return self._read(key, self._values.get(key), reader)
+
+    def _read(self, key: str, value: Any, reader: Callable[[str], T]) -> T:
+        is_text = isinstance(value, str)
+        # What is allowed, the reader knows.
+        text = self._text(key, value, lines=False) if is_text or value is None else _shown(value)
         try:
-            return reader(text)
+            read = reader(text)
         except InputError as error:
-            raise self.wrong(key, str(error)) from error
+            # Which value it is, is told already.
+            head, _, allowed = str(error).partition(": ")
+            why = allowed if allowed and repr(text) in head and _says_nothing_else(head) else str(error)
+            raise self._wrong(key, why if is_text else f"it must be a text, in quotes: {why}", value) from error
+        if not is_text:
+            raise self._wrong(key, "it must be a text, in quotes", value)
+        return read
 
     def choice(self, key: str, allowed: Iterable[E]) -> E:
         """Return the one of some texts that is there."""
@@ -184,10 +191,17 @@ class Table:
 
     def texts(self, key: str, most: int, *, lines: bool = False) -> tuple[str, ...]:
         """Return a list of at most so many texts, an empty one where it is left out."""
+        return tuple(self._text(key, each, lines=lines) for each in self._list(key, most))
+
+    def read_texts(self, key: str, most: int, reader: Callable[[str], T]) -> tuple[T, ...]:
+        """Return what a reader makes of each text of such a list; its complaint is told with file and key."""
+        return tuple(self._read(key, each, reader) for each in self._list(key, most))
+
+    def _list(self, key: str, most: int) -> list[Any]:
         value = self._values.get(key, [])
         if not isinstance(value, list) or len(value) > most:
-            raise self.wrong(key, f"it must be a list of at most {most} texts")
-        return tuple(self._text(key, each, lines=lines) for each in value)
+            raise self.wrong(key, f'it must be a list of at most {most} texts, like ["first", "second"]')
+        return value
 
     def table(self, key: str) -> "Table":
         """Return a table in this one, an empty one where it is left out."""
@@ -214,6 +228,10 @@ class Table:
             if not isinstance(value, dict):
                 raise self.wrong(name, f"each entry must be a table, like [{name}]")
             yield name, Table(self.path, value, f"[{name}]", " ")
+
+
+def _says_nothing_else(complaint: str) -> bool:
+    return complaint.startswith("unknown ") or complaint.endswith(" is not allowed")
 
 
 def _shown(value: Any, depth: int = 0) -> str:

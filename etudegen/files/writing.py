@@ -21,8 +21,8 @@ _RECORD = ".etudegen-written.json"
 # What is written is first whole under such a name.
 _TEMPORARY = ".etudegen-"
 _A_TEMPORARY = re.compile(r"\.etudegen-[0-9a-f]{16}(-old)?")
-# What is no fault of the folder that was named: the disk is full or broken, or too many files are open.
-_MACHINE_TROUBLE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EMFILE, errno.ENFILE)
+# What is the fault of the name that was given; anything else is the disk's, or the system's, that refuses it.
+_WRONG_NAME = (errno.ENOENT, errno.ENOTDIR, errno.EEXIST, errno.ENAMETOOLONG, errno.EINVAL, errno.EILSEQ, errno.ELOOP)
 
 
 class Written(NamedTuple):
@@ -49,17 +49,18 @@ def _recorded(folder: Path) -> dict[str, list[str]]:
 
 
 def prepare_folder(folder: Path, instead: str = "name a folder that can be written with --out") -> None:
-    """Make the folder if need be; raise :class:`InputError`, with what to do instead, if files cannot be put there."""
+    """Make the folder if need be; tell what to do instead if files cannot be put there.
+
+    Raises :class:`InputError` for what cannot be a folder, :class:`MachineError` for one that cannot be written.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with only_writer(folder):
             _clear_left_behind(folder)
             _written_beside(folder, b"").unlink()
     except OSError as error:
-        why = f"cannot write into {str(folder)!r}: {error.strerror or error}"
-        if error.errno in _MACHINE_TROUBLE:
-            raise MachineError(why) from error
-        raise InputError(f"{why}: {instead}") from error
+        why = f"cannot write into {str(folder)!r}: {error.strerror or error}: {instead}"
+        raise (InputError if error.errno in _WRONG_NAME else MachineError)(why) from error
 
 
 def _clear_left_behind(folder: Path) -> None:

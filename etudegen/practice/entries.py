@@ -9,6 +9,7 @@ from etudegen.practice.items import Item
 
 # Ratings: not yet, and easily.
 WORST, BEST = 1, 4
+LONGEST_NOTE = 2000
 
 
 @dataclass(frozen=True, slots=True)

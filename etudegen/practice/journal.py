@@ -8,12 +8,12 @@ made once can be made again as it was.
 
 import datetime
 import hashlib
-import os
 import sqlite3
 from collections.abc import Sequence
 from pathlib import Path
 
 from etudegen.errors import InputError
+from etudegen.files.reading import kind_of_file
 from etudegen.practice.entries import (
     BEST,
     WORST,
@@ -74,7 +74,7 @@ class Journal:
 
     def planned(self, profile: Path, day: datetime.date) -> str:
         """Return what tells the last session of a day from another, nothing where none is remembered."""
-        if not os.path.exists(self.path):
+        if not kind_of_file(self.path):
             return ""
         with self._file.reading(profile) as connection:
             last = _last(connection, (self._file.place(profile), day.isoformat()))
@@ -82,7 +82,7 @@ class Journal:
 
     def session(self, profile: Path, day: datetime.date, number: int | None = None) -> KeptSession:
         """Return a session of a day, the last one if no number is given; raise :class:`InputError` if none was made."""
-        if not os.path.exists(self.path):
+        if not kind_of_file(self.path):
             raise InputError(f"there is no journal {str(self.path)!r} yet: make a session first")
         with self._file.reading(profile) as connection:
             known_by = self._file.place(profile)
@@ -109,7 +109,7 @@ class Journal:
 
     def sessions(self, profile: Path) -> list[KeptSession]:
         """Return the sessions that were made for a player, oldest first."""
-        if not os.path.exists(self.path):
+        if not kind_of_file(self.path):
             return []
         with self._file.reading(profile) as connection:
             rows = connection.execute(
@@ -148,7 +148,7 @@ class Journal:
 
     def entries(self, profile: Path) -> list[Entry]:
         """Return a player's entries that count, oldest day first."""
-        if not os.path.exists(self.path):
+        if not kind_of_file(self.path):
             return []
         with self._file.reading(profile) as connection:
             rows = connection.execute(
@@ -166,14 +166,14 @@ class Journal:
 
     def known_after(self, profile: Path, day: datetime.date) -> History[Item]:
         """Return everything that is known by now of a player up to a day."""
-        if not os.path.exists(self.path):
+        if not kind_of_file(self.path):
             return History()
         with self._file.reading(profile) as connection:
             return history_of(connection, self._file.place(profile), day + datetime.timedelta(days=1), None)
 
     def history(self, profile: Path, day: datetime.date) -> History[Item]:
         """Return what is known of a player before a day; of a day that a session was made for, what was known then."""
-        if not os.path.exists(self.path):
+        if not kind_of_file(self.path):
             return History()
         with self._file.reading(profile) as connection:
             known_by = self._file.place(profile)

@@ -11,6 +11,7 @@ from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from etudegen.errors import InputError, MachineError
+from etudegen.files.reading import check_is_file
 from etudegen.files.workshop import Workshop
 from etudegen.practice.journal_learning import learn_all
 from etudegen.practice.journal_schema import VERSION, make, number_sessions, strange_row, strange_tables
@@ -30,6 +31,8 @@ _TROUBLE = {
     sqlite3.SQLITE_CANTOPEN: "it cannot be opened",
     sqlite3.SQLITE_PERM: "it may not be read or written",
 }
+# https://www.sqlite.org/fileformat.html, "The Database Header"
+_HEADER = 100
 # The header of a file that is read together with a log beside it.
 _FORM_AT, _WITH_LOG = slice(18, 20), b"\2\2"
 
@@ -120,10 +123,14 @@ class JournalFile:
     def _checked_version(self, connection: sqlite3.Connection, profile: Path) -> int:
         """Return the version of a journal, 0 for an empty one and the older form, after a look at what is in it."""
         (version,) = connection.execute("pragma user_version").fetchone()
-        if version > VERSION:
+        if version > VERSION and {"planned", "rated"} <= {
+            name for (name,) in connection.execute("select name from sqlite_master")
+        }:
             raise MachineError(f"the journal {str(self.path)!r} was written by a newer etudegen: install that one")
         if version < 1:
             return 0
+        if version > VERSION:
+            raise self._foreign()
         known_by, status = self.place(profile), self.path.stat()
         state = (known_by, status.st_ino, status.st_size, status.st_mtime_ns)
         strange = strange_tables(connection, version)
@@ -155,7 +162,7 @@ class JournalFile:
 
         by_label = is_by_label(connection)
         if not by_label and connection.execute("select 1 from sqlite_master").fetchone():
-            raise InputError(f"{str(self.path)!r} is no journal, but the database of something else: name another file")
+            raise self._foreign()
         make(connection)
         if by_label:
             self._claim(connection, profile)
@@ -178,9 +185,12 @@ class JournalFile:
 
     @contextmanager
     def _trouble_told(self) -> Iterator[None]:
-        if os.path.isdir(self.path):
-            raise InputError(f"{str(self.path)!r} is a folder: name the file of a journal")
+        check_is_file(self.path)
         try:
+            # SQLite takes what is shorter than its own header for an empty file, and writes over it.
+            with suppress(FileNotFoundError):
+                if 0 < self.path.stat().st_size < _HEADER:
+                    raise self._damaged(_DAMAGE[sqlite3.SQLITE_NOTADB])
             yield
         except (InputError, MachineError):
             raise
@@ -195,6 +205,9 @@ class JournalFile:
             raise MachineError(f"cannot use the journal {str(self.path)!r}: {error.strerror or error}") from error
         except (ValueError, TypeError) as error:
             raise self._damaged(str(error)) from error
+
+    def _foreign(self) -> InputError:
+        return InputError(f"{str(self.path)!r} is no journal, but the database of something else: name another file")
 
     def _damaged(self, what: str) -> MachineError:
         return MachineError(

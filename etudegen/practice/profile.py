@@ -11,11 +11,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from etudegen.errors import InputError
+from etudegen.errors import InputError, MachineError
 from etudegen.exercises.common import HIGHEST_WRITTEN, LOWEST_WRITTEN, checked_reach
 from etudegen.exercises.kinds import all_kinds
 from etudegen.exercises.settings import one_of
 from etudegen.files.locking import only_writer
+from etudegen.files.reading import kind_of_file
 from etudegen.files.tables import Table, parse_toml, read_toml
 from etudegen.files.writing import prepare_folder, write_in_place
 from etudegen.instrument.catalogue import Instrument, instrument
@@ -128,6 +129,10 @@ class Profile:
         for aim, weight in self.aims.items():
             if not 0 <= weight <= MOST_WEIGHT:
                 raise InputError(f"aims.{aim} is {weight}: allowed are weights from 0 to {MOST_WEIGHT}")
+        if self.aims and not any(self.aims.values()):
+            raise InputError(
+                f"aims {', '.join(self.aims)} all weigh nothing: give at least one a weight from 1 to {MOST_WEIGHT}"
+            )
         for key, (low, high) in _LIMITS.items():
             if not low <= getattr(self, key) <= high:
                 raise InputError(f"{key} is {getattr(self, key)}: allowed are {low} to {high}")
@@ -192,7 +197,7 @@ def profile_of(table: Table) -> Profile:
         "tunes": tuple(table.path.parent / tune for tune in table.texts("tunes", _MOST_OF_A_LIST)),
         "progressions": table.texts("progressions", _MOST_OF_A_LIST, lines=True),
         "kinds": table.texts("kinds", _MOST_OF_A_LIST),
-        "rhythms": tuple(map(one_of(Rhythm, "rhythm"), table.texts("rhythms", _MOST_OF_A_LIST))),
+        "rhythms": table.read_texts("rhythms", _MOST_OF_A_LIST, one_of(Rhythm, "rhythm")),
         "routine": table.text("routine", ""),
     }
     readers: dict[str, Callable[[str], Any]] = {
@@ -229,18 +234,22 @@ def _others(folder: Path) -> str:
     with suppress(OSError):
         for file in sorted(folder.glob("*.toml"))[:_MOST_TOLD]:
             # A folder of that name, or a link that leads nowhere, is none.
-            with suppress(InputError):
+            with suppress(InputError, MachineError):
                 profile_of(read_toml(file))
                 found.append(file.stem)
     return f", or take one of {', '.join(found)}" if found else ""
 
 
 def read_profile(path: Path) -> Profile:
-    """Read a profile; raise :class:`InputError` with file, key, value and what is allowed."""
-    # Not by the methods of a path, which let through what is wrong with some names.
-    if os.path.isdir(path):
+    """Read a profile.
+
+    Raises :class:`InputError` with file, key, value and what is allowed, :class:`MachineError` where it may not be
+    read.
+    """
+    kind = kind_of_file(path)
+    if kind == "folder":
         raise InputError(f"{str(path)!r} is a folder: name the profile of one player, such as '{path / 'first.toml'}'")
-    if not os.path.exists(path):
+    if not kind:
         raise InputError(f"there is no profile {str(path)!r}: make it with `etudegen profile`{_others(path.parent)}")
     return profile_of(read_toml(path))
 
@@ -338,10 +347,16 @@ def _without(key: str, values: list[str], removed: Sequence[str]) -> list[str]:
 
 
 def profiles_in(folder: Path) -> list[Path]:
-    """Return the profiles in a folder, by name; raise :class:`InputError` if there are none."""
+    """Return the profiles in a folder, by name.
+
+    Raises :class:`InputError` if there are none, :class:`MachineError` where the folder may not be read.
+    """
     if not os.path.isdir(folder):
         raise InputError(f"{str(folder)!r} is not a folder: name one with a profile for each player")
-    found = sorted(folder.glob("*.toml"))
+    try:
+        found = sorted(folder / name for name in os.listdir(folder) if name.endswith(".toml"))
+    except OSError as error:
+        raise MachineError(f"cannot read the folder {str(folder)!r}: {error.strerror or error}") from error
     if not found:
         raise InputError(f"no profile (*.toml) in {str(folder)!r}: make one with `etudegen profile`")
     return found

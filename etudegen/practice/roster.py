@@ -20,6 +20,7 @@ from typing import Any
 from etudegen.errors import InputError
 from etudegen.exercises.settings import one_of
 from etudegen.files.names import distinct_name
+from etudegen.files.reading import read_content
 from etudegen.plain_text import printable
 from etudegen.practice.profile import Aim, change_profile, check_changes, read_profile
 from etudegen.theory.rhythm import Rhythm
@@ -138,11 +139,7 @@ def _labels(folder: Path) -> dict[str, list[Path]]:
 
 def _cells(path: Path) -> Iterator[tuple[int, dict[str, str]]]:
     """Yield the line on which each row begins, and its cells that say something, by key."""
-    try:
-        with path.open("rb") as file:
-            content = file.read(_LARGEST + 1)
-    except (OSError, ValueError) as error:
-        raise InputError(f"cannot read {str(path)!r}: {getattr(error, 'strerror', None) or error}") from error
+    content = read_content(path, _LARGEST)
     if len(content) > _LARGEST:
         raise InputError(f"{path} is larger than {_LARGEST} bytes: a roster is small")
     try:

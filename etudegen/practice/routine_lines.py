@@ -140,6 +140,9 @@ def _minutes(line: _Line, kind: str, words: list[tuple[str, bool]]) -> tuple[int
         half = next((word for word, _ in words if re.fullmatch(r"\d+[.,]\d+|\d+h", word)), "")
         if half:
             raise line.wrong(f"{half!r} is not whole minutes", f"{kind} {joined.replace(half, '20')}")
+        if kind not in _WITH_TUNE:
+            # A line that is offered must be one that is taken.
+            _settings(line, kind, LONGEST_SESSION, words)
         raise line.wrong("how long it is is missing", f"{kind} 20 {joined}".strip())
     if len(numbers) > 1:
         raise line.wrong("two numbers: a tempo is written like 72bpm", f"{kind} {bare[0]} {bare[1]}bpm")

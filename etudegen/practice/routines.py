@@ -12,6 +12,7 @@ from typing import Any
 from etudegen.errors import InputError
 from etudegen.exercises.kinds import kind_named, practice_of
 from etudegen.files.caching import read_once
+from etudegen.files.reading import kind_of_file
 from etudegen.files.tables import Table, read_toml
 from etudegen.files.templates import templates
 from etudegen.practice.profile import Aim
@@ -115,7 +116,7 @@ def _use(file: Table) -> Use:
 @read_once
 def read_routine(path: Path) -> Routine:
     """Read a routine; raise :class:`InputError` with file, key, value and what is allowed."""
-    if not os.path.isfile(path):
+    if kind_of_file(path) != "file":
         raise InputError(f"there is no routine {str(path)!r}: name a .toml file with blocks")
     file = read_toml(path)
     if "lines" in file:
@@ -218,7 +219,7 @@ def asked_for(
     kept to the minute says how long it is. Raises :class:`InputError` where other minutes are asked for.
     """
     name = named if named is not None else usual[0]
-    chosen = routine(name, profile) if name else None
+    chosen = routine(name, profile) if name or named is not None else None
     if chosen is None or not chosen.literal:
         return chosen, usual[1] if minutes is None else minutes
     if minutes not in (None, chosen.minutes):

@@ -18,7 +18,7 @@ from threading import Thread
 
 from etudegen import __version__
 from etudegen.deferral import be_quick
-from etudegen.engraving.engraver import PARTS, Engraver
+from etudegen.engraving.engraver import PARTS, Engraver, cancel_all
 from etudegen.engraving.joining import bound
 from etudegen.errors import InputError, MachineError
 from etudegen.exercises.kinds import Kind, add_kind, added_kinds, all_kinds
@@ -276,6 +276,8 @@ def _begin(called_off: Connection, added: Sequence[Kind]) -> None:
     # The keyboard interrupts whoever wants the books.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     Thread(target=_end_when, args=(called_off,), daemon=True).start()
+    # By a thread: this one may be ending an engraver right now.
+    signal.signal(signal.SIGTERM, lambda *_: Thread(target=_end, daemon=True).start())
     be_quick()
     known = {kind.name for kind in all_kinds()}
     for kind in added:
@@ -284,10 +286,16 @@ def _begin(called_off: Connection, added: Sequence[Kind]) -> None:
 
 
 def _end_when(called_off: Connection) -> None:
-    """End this process, and with it its engraver, when the other end closes: also by the death of who holds it."""
+    """End this process when the other end closes: also by the death of who holds it."""
     # Nothing is ever sent.
     with suppress(EOFError, OSError):
         called_off.recv_bytes()
+    _end()
+
+
+def _end() -> None:
+    """End this process, which leaves nothing behind then."""
+    cancel_all()
     os._exit(1)
 
 

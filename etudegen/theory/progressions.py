@@ -12,6 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from etudegen.errors import InputError
+from etudegen.files.reading import read_content
 from etudegen.theory.symbols import ChordSymbol, symbol_reader
 
 MOST_BARS = 200
@@ -235,17 +236,10 @@ def _signs(bar: ProgressionMeasure) -> list[str]:
 def read_progression(path: Path) -> str:
     """Return the text of a progression in a file, without its comments: lines that begin with ``#`` and a space.
 
-    Raises :class:`InputError` for a file that is missing, too large or no text.
+    Raises :class:`InputError` for a file that is missing, too large or no text, :class:`MachineError` for one that may
+    not be read.
     """
-    try:
-        if not path.is_file():
-            raise InputError(f"cannot read {str(path)!r}: there is no such file")
-        with path.open("rb") as file:
-            content = file.read(LONGEST_TEXT + 1)
-    except (OSError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        raise InputError(f"cannot read {str(path)!r}: {getattr(error, 'strerror', None) or error}") from error
+    content = read_content(path, LONGEST_TEXT)
     if len(content) > LONGEST_TEXT:
         raise InputError(f"{path} is larger than {LONGEST_TEXT} bytes: a progression is shorter")
     try:

@@ -9,6 +9,7 @@ from pathlib import Path
 from xml.etree.ElementTree import Element
 
 from etudegen.errors import InputError
+from etudegen.files.reading import read_content
 from etudegen.tunes.safe_xml import parse, short
 
 # A full score of an hour for orchestra stays below it.
@@ -28,21 +29,9 @@ _NO_ZIP = (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, OSErr
 def read_file(path: Path) -> bytes:
     """Return what is in a file, at most a little more than a score may have.
 
-    Raises :class:`InputError` for one that cannot be read.
+    Raises :class:`InputError` where there is none, :class:`MachineError` for one that may not be read.
     """
-    shown = repr(short(str(path), 200))
-    try:
-        if not path.exists():
-            raise InputError(f"cannot read {shown}: there is no such file")
-        # Opening a pipe would wait for somebody to write.
-        if not path.is_file():
-            raise InputError(f"cannot read {shown}: it is no file but a {'folder' if path.is_dir() else 'device'}")
-        with path.open("rb") as file:
-            return file.read(_LARGEST_FILE + 1)
-    except InputError:
-        raise
-    except (OSError, ValueError) as error:
-        raise InputError(f"cannot read {shown}: {getattr(error, 'strerror', None) or error}") from error
+    return read_content(path, _LARGEST_FILE)
 
 
 def score_of(content: bytes, file: str) -> Element:
@@ -86,6 +75,8 @@ def _unpacked(content: bytes, name: str) -> Element:
             # packed files only, so what path it claims to have does not matter.
             first = container.find("rootfiles/rootfile")
             score = "" if first is None else first.get("full-path", "")
+            if not score:
+                raise InputError(f"{name} does not say in {_CONTAINER} which file is its score: export it once more")
             if score not in archive.NameToInfo:
                 raise InputError(f"{name} names {short(score, 80)!r} as its score, but holds no such file")
             return _score(_member(archive, score, name), f"{short(score, 80)!r} in {name}")

@@ -16,6 +16,10 @@ _MOST_ELEMENTS = 500_000
 _LONGEST_TEXT = 10_000
 # A tag with all its attributes or a comment is kept whole by the parser until it ends.
 _LONGEST_TOKEN = 256 * 1024
+_ENCODINGS = (
+    expat.errors.codes[expat.errors.XML_ERROR_INCORRECT_ENCODING],
+    expat.errors.codes[expat.errors.XML_ERROR_UNKNOWN_ENCODING],
+)
 
 
 class _Builder:
@@ -100,8 +104,10 @@ def parse(pieces: Iterable[bytes], name: str, roots: tuple[str, ...], kind: str)
     except InputError:
         raise
     except expat.ExpatError as error:
+        if error.code in _ENCODINGS:
+            raise InputError(f"{name} is not in the encoding that line 1 says it is in: save it as UTF-8") from error
         why = expat.errors.messages.get(error.code, "broken") if isinstance(error.code, int) else "broken"
-        raise InputError(f"{name} is broken XML: line {error.lineno}: {why}") from error
+        raise InputError(f"{name} is broken XML: line {error.lineno}: {why}: export it once more") from error
     except (ValueError, LookupError) as error:
         # Encodings that Python does not know, or that need more than one byte a character.
         raise InputError(f"{name} has an encoding that is not read here: save it as UTF-8") from error

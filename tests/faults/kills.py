@@ -94,6 +94,9 @@ class Band:
         if out and rated:
             self._acknowledged |= rated
         self._look()
+        if code == 128 + how:
+            left = [path.name for path in self.temporary.iterdir() if path.name.startswith("etudegen-")]
+            assert not left, f"{name} left {left} after {how.name}"
         return code
 
     def processes(self) -> list[str]:

@@ -1,5 +1,7 @@
 """Every file that people hand over, damaged in twenty ways and more: one sentence that names it, or it is as good."""
 
+import errno
+import os
 import random
 import shutil
 import zipfile
@@ -134,19 +136,79 @@ def packed_damages(whole: bytes) -> Iterator[tuple[str, bytes]]:
         yield f"a byte changed {place}", whole[:at] + bytes([whole[at] ^ 0xFF]) + whole[at + 1 :]
 
 
-@pytest.mark.parametrize("name", FILES)
+# What else is read from a place that people name, with the command line that reads it.
+PLACES: dict[str, Callable[[str], list[str]]] = {
+    **{name: words_for for name, (_, words_for) in FILES.items()},
+    "roster.csv": lambda file: ["studio", ".", "--roster", file],
+    "routine.txt": lambda file: ["routine", "morning", "--from-file", file],
+    **{
+        f"{'-'.join(words[:2])}.sqlite": lambda file, words=words: [
+            *words,
+            "--profile",
+            "player.toml",
+            "--journal",
+            file,
+        ]  # type: ignore[misc]
+        for words in (["history"], ["log", "--block=1", "--rating=2"], ["week", "--minutes=10"], PLANNED, ["session"])
+    },
+}
+
+
+def _no_files(place: Path) -> Iterator[Callable[[], object]]:
+    """Yield what lays something that is no file in a place."""
+    yield lambda: None
+    yield place.mkdir
+    yield lambda: os.mkfifo(place)
+    for target in ("nowhere", place.name, "/dev/null", "/dev/zero", "/dev/full"):
+        yield lambda target=target: place.symlink_to(target)  # type: ignore[misc]
+
+
+@pytest.mark.parametrize("name", PLACES)
 def test_what_is_no_file_at_all_is_refused(name: str, here: Path) -> None:
-    words_for = FILES[name][1]
+    (here / "player.toml").write_text('label = "First chair"\ndays_per_week = 1\n')
     place = here / name
-    for lay in (
-        lambda: None, place.mkdir, lambda: place.symlink_to("nowhere"), lambda: place.symlink_to(name),
-        lambda: place.symlink_to("/dev/null"), lambda: place.symlink_to("/dev/zero"),
-    ):  # fmt: skip
+    for lay in _no_files(place):
         if place.is_dir() and not place.is_symlink():
             shutil.rmtree(place)
         place.unlink(missing_ok=True)
         lay()
-        words = words_for(name)
+        if name.endswith(".sqlite") and not os.path.exists(place):
+            # A journal need not be there yet.
+            continue
+        words = PLACES[name](name)
         done = run(*words)
         judge(words[0], words, done.returncode, done.stdout, done.stderr)
         assert done.returncode == 2
+        assert repr(name) in done.stderr or f"{name}:" in done.stderr
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="the superuser may read everything")
+@pytest.mark.parametrize("name", PLACES)
+def test_what_may_not_be_read_is_the_machines_fault(name: str, here: Path) -> None:
+    _refused_by_the_system(name, here, lambda place: place.chmod(0))
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_what_the_system_does_not_show_is_the_machines_fault(
+    name: str, here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Such as what lies in a folder that may not be read; the superuser has to be told so."""
+    true = os.stat
+
+    def stat(path: object, **how: object) -> os.stat_result:
+        if os.path.abspath(os.fspath(path)) == str(here / name):  # type: ignore[call-overload]
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+        return true(path, **how)  # type: ignore[arg-type]
+
+    _refused_by_the_system(name, here, lambda _: monkeypatch.setattr(os, "stat", stat))
+
+
+def _refused_by_the_system(name: str, here: Path, refuse: Callable[[Path], object]) -> None:
+    (here / "player.toml").write_text('label = "First chair"\ndays_per_week = 1\n')
+    (here / name).write_text("x")
+    refuse(here / name)
+    done = run(*PLACES[name](name))
+    assert (done.returncode, done.stdout) == (1, "")
+    (sentence,) = done.stderr.splitlines()
+    assert name in sentence
+    assert "Permission denied" in sentence

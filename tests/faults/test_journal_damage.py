@@ -98,6 +98,11 @@ DAMAGES: dict[str, Callable[[Path], None]] = {
     "a damaged first page": _at(100, length=400),
     "cut off": _cut,
     "words": lambda path: path.write_bytes(b"Practised well today. " * 300),
+    "a database of something else that is newer": lambda path: (
+        path.unlink(),
+        _by("create table songs (title text)", "pragma user_version = 99")(path),
+    ),
+    "one byte": lambda path: path.write_bytes(b"x"),
     "five bytes": lambda path: path.write_bytes(b"hello"),
 }
 

@@ -98,6 +98,9 @@ def test_a_lilypond_that_hangs_ends_with_whoever_started_it(
     os.kill(run.pid, how)
     run.communicate(timeout=30)
     assert wait_until(lambda: not band.processes()), band.processes()
+    # Only what is killed itself leaves its folder, to be cleared away by the next run: workers clear away their own.
+    left = [path for path in band.temporary.iterdir() if path.name != "music21"]
+    assert len(left) == (how == signal.SIGKILL and words[0] == "slurs")
 
 
 def test_locks_of_workers_that_were_left_are_cleared_in_silence() -> None:

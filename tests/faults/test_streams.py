@@ -1,5 +1,7 @@
 """Standard output and error closed, full or left by their reader: files are made, and the exit code tells the truth."""
 
+import contextlib
+import io
 import os
 import subprocess
 import sys
@@ -7,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from etudegen.cli.terminal import LONGEST_MESSAGE, complain, fit_streams
+from etudegen.cli.terminal import LONGEST_MESSAGE, complain, fit_streams, tell_made
 from etudegen.plain_text import fit_for_a_terminal, shortened
 from tests.faults.wrong import steers_a_terminal
 
@@ -27,6 +29,10 @@ MAKES = {
     "play-along": ["play-along", "tune.musicxml", "--sound", "none", "--out", "made"],
     "profile": ["profile", "made/first.toml", "--label", "First"],
 }
+PLAYER = str(Path(__file__).parents[2] / "demo" / "harbour-band" / "first-chair.toml")
+ANSWERS = [
+    ["fingerings"], ["routine"], ["history", "--profile", PLAYER], ["--help"], ["--version"], ["kinds", "--help"],
+]  # fmt: skip
 TUNE = Path(__file__).parents[2] / "demo" / "harbour-band" / "quay-waltz.musicxml"
 
 
@@ -51,7 +57,7 @@ def test_files_are_made_whatever_becomes_of_the_streams(streams: str, command: s
 
 
 @pytest.mark.parametrize("streams", STREAMS)
-@pytest.mark.parametrize("words", [["fingerings"], ["--help"], ["--version"], ["kinds", "--help"]], ids=" ".join)
+@pytest.mark.parametrize("words", ANSWERS, ids=" ".join)
 def test_an_answer_that_nobody_got_is_the_machines_failure(streams: str, words: list[str], tmp_path: Path) -> None:
     done = run(streams, *words, folder=tmp_path)
     got = "error" in streams or "left" in streams
@@ -63,6 +69,24 @@ def test_an_answer_that_nobody_got_is_the_machines_failure(streams: str, words: 
 def test_wrong_input_is_told_by_the_exit_code_alone_if_need_be(streams: str, tmp_path: Path) -> None:
     assert run(streams, "slurs", "--low", "H9", folder=tmp_path).returncode == 2
     assert run(streams, "sight-reading", folder=tmp_path).returncode == 2
+
+
+def test_that_nobody_can_be_told_is_said_once_however_much_was_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = io.StringIO()
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        monkeypatch.setattr(sys, "stdout", full)
+        monkeypatch.setattr(sys, "stderr", said)
+        with fit_streams():
+            for name in ("first.pdf", "second.pdf", "third.pdf"):
+                tell_made(name)
+        # What it still holds goes nowhere either.
+        with contextlib.suppress(OSError):
+            full.flush()
+        monkeypatch.undo()
+        os.dup2(os.open(os.devnull, os.O_WRONLY), full.fileno())
+    assert said.getvalue().splitlines() == [
+        "etudegen: it is made, but cannot write to standard output: No space left on device"
+    ]
 
 
 def test_no_file_takes_the_place_of_a_closed_stream(tmp_path: Path) -> None:

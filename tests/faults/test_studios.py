@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from etudegen.errors import MachineError
 from etudegen.exercises.kinds import add_kind
+from etudegen.practice.journal import Journal
 from tests.command_line import run
 from tests.kinds.made_up import ECHOES
 from tests.kinds.test_adding import OUTLINE
@@ -36,6 +38,23 @@ def test_two_in_one_folder_at_once_lose_nothing(tmp_path: Path) -> None:
         assert done.returncode == 0
         assert done.stdout.count("(unchanged)") == 2
     assert not [path for path in out.iterdir() if path.name.startswith(".etudegen-") and path.suffix != ".json"]
+
+
+def test_books_that_cannot_be_recorded_are_printed_and_the_cause_is_told_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise MachineError("the disk is full")
+
+    monkeypatch.setattr(Journal, "keep_session", full)
+    band, out = _band(tmp_path / "band", "a", "b"), tmp_path / "out"
+    done = run(*_asked(band, out, "--workers", "1"))
+    assert done.returncode == 1
+    assert [Path(line).suffix for line in done.stdout.splitlines()] == [".pdf", ".pdf"]
+    assert "recorded in" not in done.stderr
+    (sentence,) = [line for line in done.stderr.splitlines() if line.startswith("etudegen: ")]
+    why = "the book was made but cannot be recorded: the disk is full"
+    assert sentence == f"etudegen: {band / 'a.toml'}, {band / 'b.toml'}: {why}"
 
 
 @pytest.fixture

@@ -154,7 +154,7 @@ def test_tuning_in_print_and_as_json_tell_the_same(answer, table):
         ("tuning --loops 0,5,5", "valve 1 adds 0 per cent"),
         ("tuning --loops 5,-5,5", "valve 2 adds -5 per cent"),
         ("tuning --loops 5,5,51", "valve 3 adds 51 per cent"),
-        ("tuning --loops nan,5,5", "valve 1 adds nan per cent"),
+        ("tuning --loops nan,5,5", "cannot read the loops 'nan,5,5'"),
         ("tuning --instrument tuba", "cornet, flugelhorn, trumpet-bflat, trumpet-c"),
         ("tuning --low C4", "--low"),
         ("fingerings --instrument tuba", "cornet, flugelhorn, trumpet-bflat, trumpet-c"),

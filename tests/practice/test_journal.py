@@ -245,7 +245,7 @@ def test_the_database_of_something_else_is_refused_and_left_as_it_is(journal: Jo
 
 
 def test_a_folder_is_no_journal(tmp_path: Path, first: Path) -> None:
-    with pytest.raises(InputError, match="is a folder: name the file of a journal"):
+    with pytest.raises(InputError, match="it is no file but a folder"):
         Journal(tmp_path).log(first, Entry(_DAY, 1, 1, ()))
 
 

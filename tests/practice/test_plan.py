@@ -22,6 +22,10 @@ from tests.practice.rules_of_plans import broken
 from tests.reference.tables import rows
 
 
+def _weigh_something(aims: dict[Aim, int]) -> bool:
+    return not aims or any(aims.values())
+
+
 @st.composite
 def players(draw: st.DrawFn) -> Profile:
     """Draw a player with any range, tempi, aims and time off."""
@@ -32,7 +36,7 @@ def players(draw: st.DrawFn) -> Profile:
         high=WrittenPitch.from_number(draw(st.integers(low + 4, 88))),
         tempo={rhythm: draw(st.integers(40, 200)) for rhythm in Rhythm},
         pedals=draw(st.sampled_from(Pedals)),
-        aims=draw(st.dictionaries(st.sampled_from(Aim), st.integers(0, 10))),
+        aims=draw(st.dictionaries(st.sampled_from(Aim), st.integers(0, 10)).filter(_weigh_something)),
         days_since_played=draw(st.integers(0, 60)),
     )
 

@@ -218,7 +218,7 @@ def test_files_that_cannot_be_read_are_told(tmp_path):
     odd.write_bytes(b"\xff\xfe\x00")
     for path, told in (
         (tmp_path / "missing.txt", "there is no such file"),
-        (tmp_path, "there is no such file"),
+        (tmp_path, "it is no file but a folder"),
         (large, f"is larger than {LONGEST_TEXT} bytes"),
         (odd, "is no text"),
     ):

@@ -247,7 +247,7 @@ CORPUS: dict[str, tuple[Callable[[Path], Path], tuple[str, ...]]] = {
     "zip without container": (_bytes(lambda: packed({"score.xml": score(bars(FULL))})), ("META-INF/container.xml",)),
     "container without score": (
         _bytes(lambda: packed({"META-INF/container.xml": "<container><rootfiles/></container>"})),
-        ("holds no such file",),
+        ("does not say", "META-INF/container.xml"),
     ),
     "container pointing nowhere": (
         _bytes(lambda: packed({"META-INF/container.xml": container("gone.xml")})),
