@@ -8,9 +8,6 @@ _JOINERS = "\u200c\u200d"
 _HALVES = re.compile("[\ud800-\udc7f\udd00-\udfff]")
 _LONG_QUOTED = re.compile(r"'[^']{100,}'|\"[^\"]{100,}\"")
 _CUT = " ... "
-# No number that is asked for has more digits; thousands of them take long to read.
-_WHOLE = re.compile(r"-?[0-9]{1,18}")
-_DECIMAL = re.compile(r"-?([0-9]{1,18}(\.[0-9]{0,18})?|\.[0-9]{1,18})")
 
 
 def printable(text: str) -> str:
@@ -27,16 +24,6 @@ def printable(text: str) -> str:
 def plain_name(text: str, longest: int = 60) -> str:
     """Return a text as every file system takes it: ASCII letters, digits and hyphens, perhaps nothing."""
     return re.sub(r"[^A-Za-z0-9]+", "-", text)[:longest].strip("-")
-
-
-def whole_number_in(text: str) -> int | None:
-    """Return the whole number that a text is, as it is written by hand: ASCII digits, perhaps a minus; else None."""
-    return int(text) if _WHOLE.fullmatch(text.strip()) else None
-
-
-def number_in(text: str) -> float | None:
-    """Return the number that a text is, as it is written by hand: digits, perhaps a minus and a point; else None."""
-    return float(text) if _DECIMAL.fullmatch(text.strip()) else None
 
 
 def with_capital(text: str) -> str:

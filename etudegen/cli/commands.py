@@ -3,7 +3,6 @@
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
-from difflib import get_close_matches
 from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -151,6 +150,9 @@ def _run(arguments: list[str]) -> int:
     for command in commands():
         if command.name == name:
             return command.carry_out(arguments[1:])
+    # Only who mistypes needs it.
+    from difflib import get_close_matches  # noqa: PLC0415
+
     names = [command.name for command in commands()]
     nearest = get_close_matches(name, names, n=1)
     offered = f"did you mean {nearest[0]}? There are" if nearest else "choose one of"

@@ -6,11 +6,11 @@ from typing import Annotated, Any
 import typer
 
 from etudegen.errors import InputError
+from etudegen.exercises.settings import number_in
 from etudegen.instrument.catalogue import USUAL, instrument_keys
 from etudegen.instrument.catalogue import instrument as find_instrument
 from etudegen.instrument.tables import FingeringRow, TuningRow, fingering_rows, tuning_rows
 from etudegen.instrument.tube import STANDARD_A4, Loops, checked_a4, checked_loops
-from etudegen.plain_text import number_in
 from etudegen.theory.pitch import WrittenPitch
 
 _Name = Annotated[str, typer.Option("--instrument", metavar="NAME", help=f"One of {', '.join(instrument_keys())}.")]

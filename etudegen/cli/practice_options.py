@@ -8,9 +8,8 @@ from typing import Annotated
 import typer
 
 from etudegen.errors import InputError
-from etudegen.exercises.settings import one_of, whole_number
+from etudegen.exercises.settings import number_in, one_of, whole_number, whole_number_in
 from etudegen.files.reading import kind_of_file
-from etudegen.plain_text import number_in, whole_number_in
 from etudegen.practice.journal import Journal
 from etudegen.practice.levels import level, level_names
 from etudegen.practice.profile import MOST_WEIGHT, Aim, profile_named

@@ -4,6 +4,7 @@ A parameter object is a frozen dataclass whose fields are declared with :func:`s
 knows how to read itself from a text, which values it allows and what it means, so nothing outside repeats that.
 """
 
+import re
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field, fields
@@ -12,7 +13,6 @@ from functools import cache
 from typing import Any, Generic, TypeVar
 
 from etudegen.errors import InputError
-from etudegen.plain_text import whole_number_in
 from etudegen.theory.pitch import STEPS, WrittenPitch
 
 T = TypeVar("T")
@@ -20,6 +20,9 @@ E = TypeVar("E", bound=StrEnum)
 _KEY = "setting"
 _MOST_ALTER, _MOST_OCTAVE = 2, 9
 _LONGEST_SHOWN = 100
+# No number that is asked for has more digits; thousands of them take long to read.
+_WHOLE = re.compile(r"-?[0-9]{1,18}")
+_DECIMAL = re.compile(r"-?([0-9]{1,18}(\.[0-9]{0,18})?|\.[0-9]{1,18})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +153,16 @@ def one_of(kind: type[E], what: str) -> Values[E]:
             raise InputError(f"unknown {what} {text!r}: {only}") from None
 
     return Values(kind, read, only)
+
+
+def whole_number_in(text: str) -> int | None:
+    """Return the whole number that a text is, as it is written by hand: ASCII digits, perhaps a minus; else None."""
+    return int(text) if _WHOLE.fullmatch(text.strip()) else None
+
+
+def number_in(text: str) -> float | None:
+    """Return the number that a text is, as it is written by hand: digits, perhaps a minus and a point; else None."""
+    return float(text) if _DECIMAL.fullmatch(text.strip()) else None
 
 
 def whole_number(what: str, low: int, high: int) -> Values[int]:

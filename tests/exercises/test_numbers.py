@@ -2,7 +2,7 @@
 
 import pytest
 
-from etudegen.plain_text import number_in, whole_number_in
+from etudegen.exercises.settings import number_in, whole_number_in
 
 
 @pytest.mark.parametrize("text", ["", " ", "7_2", "+72", "٧٢", "７２", "²", "1e3", "0x10", "7 2", "--7", "9" * 19])
