@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 from etudegen.instrument.tube import cents
 from etudegen.instrument.valves import Valves
@@ -51,20 +52,26 @@ class Resonance:
     @property
     def written(self) -> WrittenPitch:
         """The written note it serves, spelled so that a whole line on this tube has accidentals of one sign."""
-        name = _FUNDAMENTALS[self.valves.half_steps]
-        octave = 3 if name == "C" else 2
-        root = WrittenPitch.parse(f"{name}{octave}")
-        if self.partial in _STEPS:
-            return root.above(_STEPS[self.partial], half_steps_above(self.partial))
-        natural_or_flat = WrittenPitch.from_number(self.number)
-        if natural_or_flat.alter == 0:
-            return natural_or_flat
-        flat = name in _FLAT_SIDE
-        for steps in (-1, 0, 1):
-            respelled = natural_or_flat.above(steps, 0)
-            if respelled.alter == (-1 if flat else 1):
-                return respelled
-        raise AssertionError("every black key has a flat and a sharp name")
+        return _written(self.valves.half_steps, self.partial)
+
+
+# A session asks for a few dozen of them ten thousand times.
+@cache
+def _written(half_steps: int, partial: int) -> WrittenPitch:
+    name = _FUNDAMENTALS[half_steps]
+    octave = 3 if name == "C" else 2
+    root = WrittenPitch.parse(f"{name}{octave}")
+    if partial in _STEPS:
+        return root.above(_STEPS[partial], half_steps_above(partial))
+    natural_or_flat = WrittenPitch.from_number(FUNDAMENTAL.number - half_steps + half_steps_above(partial))
+    if natural_or_flat.alter == 0:
+        return natural_or_flat
+    flat = name in _FLAT_SIDE
+    for steps in (-1, 0, 1):
+        respelled = natural_or_flat.above(steps, 0)
+        if respelled.alter == (-1 if flat else 1):
+            return respelled
+    raise AssertionError("every black key has a flat and a sharp name")
 
 
 def series(valves: Valves, highest: int = HIGHEST) -> tuple[Resonance, ...]:
