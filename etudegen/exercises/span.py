@@ -17,4 +17,7 @@ def span_of(lines: Iterable[Line], *names: WrittenPitch) -> str:
         return ""
     ends = min(notes, key=lambda note: note.number), max(notes, key=lambda note: note.number)
     low, high = (called.get(note.number, note) for note in ends)
+    if low.alter * high.alter < 0:
+        # Flat here and sharp there reads as two notes where it is one: both are called as on a fingering chart.
+        low, high = (called.get(note.number, WrittenPitch.from_number(note.number)) for note in (low, high))
     return f"{low.pretty} to {high.pretty}" if low.number < high.number else low.pretty
