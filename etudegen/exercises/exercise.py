@@ -47,7 +47,7 @@ class Occasion:
 
     ``player`` are the values of instrument, range and tempo, ``asked`` those that the routine asks for, ``bounds`` how
     far to go otherwise; its sheets last from ``least_seconds`` to ``seconds``. ``turn`` puts what there is to choose
-    from in the order of the day.
+    from in the order of the day; ``seed`` is another number every day.
     """
 
     player: Mapping[str, Any]
@@ -56,6 +56,7 @@ class Occasion:
     seconds: Fraction
     turn: Callable[[Sequence[Any]], list[Any]]
     bounds: Bounds = field(default_factory=Bounds)
+    seed: int = 1
 
     def choices_of(
         self, setting: str, pool: Sequence[Any], difficulty: Callable[[Any], int | None] = lambda _: None

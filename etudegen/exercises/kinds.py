@@ -77,6 +77,7 @@ KINDS = (
         Strain.MODERATE,
         "A short phrase of your own over the chords that it fits, in twelve keys.",
     ),
+    _own("etudes", Strain.MODERATE, "Melodies of 8 to 64 bars made for this player, in any key; sight reading."),
     _own("range", Strain.STRENUOUS, "Range studies up to the top note, with as much rest as playing."),
 )
 _ADDED: dict[str, Kind] = {}

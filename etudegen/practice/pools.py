@@ -154,7 +154,7 @@ def sheets_for(block: Block, profile: Profile, today: Today) -> list[list[Sheet]
     seconds = Fraction(60 * block.minutes)
     bounds = bounds_of(profile)
     turn = partial(turned, day=today.day)
-    occasion = Occasion(player, block.settings, rules.SLOWEST_SHARE * seconds, seconds, turn, bounds)
+    occasion = Occasion(player, block.settings, rules.SLOWEST_SHARE * seconds, seconds, turn, bounds, today.day)
     try:
         choices = list(practice.choices(occasion))
     except InputError:

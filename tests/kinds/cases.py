@@ -126,6 +126,18 @@ TEXTS: dict[str, dict[str, dict[str, str | bool]]] = {
             "articulation": "slurred",
         },
     },
+    "etudes": {
+        "easy": {"difficulty": "1", "low": "C4", "high": "C5", "bars": "8"},
+        "hard keys in minor, with everything": {
+            "keys": "Eb F#", "mode": "minor", "difficulty": "5", "style": "technical", "chords": True, "high": "C6",
+            **ALL_PRINTED,
+        },
+        "seven eighths": {"metre": "7/8", "difficulty": "5", "keys": HARD_KEYS, "subject": "arpeggio"},
+        "swing": {"style": "swing", "keys": "Gb", "tempo": "160", "difficulty": "4", "chords": True},
+        "to be read at sight": {
+            "sight_reading": True, "pieces": "3", "metre": "6/8", "difficulty": "4", "rests": "none",
+        },
+    },
     "range": {
         "easy": {},
         "scales with a reach": {

@@ -898,7 +898,8 @@ def _phrases(parameters: Any, line: Line) -> Iterator[list[Tone]]:
 
 @rule(*SPOKEN)
 def notes_are_slurred_and_marked_and_spoken_as_the_articulation_says(parameters: Any, study: Study) -> None:
-    name = parameters.articulation
+    # The character of an etude may say it.
+    name = parameters.articulation or parameters.style
     assert study.feel.swung == (name in ("swing", "own-swing"))
     if name not in _SLURS:
         return
@@ -920,4 +921,4 @@ def notes_are_slurred_and_marked_and_spoken_as_the_articulation_says(parameters:
 
 
 # They take the tables and the list of rules from here.
-from tests.kinds import rules_changes  # noqa: E402, F401
+from tests.kinds import rules_changes, rules_etudes  # noqa: E402, F401

@@ -27,6 +27,7 @@ from etudegen.theory.articulation import articulation_names
 from etudegen.theory.chords import chord_names, qualities
 from etudegen.theory.patterns import pattern_names
 from etudegen.theory.scales import scale_names
+from etudegen.theory.styles import styles
 from tests.strategies import HIGHEST, LOWEST, NASTY_TITLES
 
 T = TypeVar("T")
@@ -311,6 +312,10 @@ def _title(chance: Chance, _: Any) -> str:
 
 # How the texts of settings are drawn that are neither a flag, nor one of an enumeration, nor a number within limits.
 DRAWN: dict[str, Callable[[Chance, Mapping[str, Any]], str]] = {
+    "style": lambda chance, _: chance.pick(tuple(styles())),
+    "metre": lambda chance, _: chance.pick(("2/4", "3/4", "4/4", "6/8", "5/4", "7/8", "12/8", "3/2", "4")),
+    "cell": lambda chance, given: _pattern(chance, given),
+    "bars": lambda chance, _: str(chance.pick((8, 8, 12, 16, 16, 20, 32, 10, 64))),
     "leap": lambda chance, _: chance.pick(("4", "7", "9", "12", "19", "48")),
     "instrument": lambda chance, _: chance.pick(instrument_keys()),
     "title": _title,

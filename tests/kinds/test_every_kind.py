@@ -271,6 +271,8 @@ FAULTS: dict[str, Callable[[Study], Study]] = {
     "no instruction": lambda study: replace(study, instruction=""),
     "no line": lambda study: replace(study, lines=()),
 }
+# Where a sheet usually has one line, two are asked for: one cannot come in another order.
+SEVERAL = {"etudes": {"keys": "Bb D", "articulation": "tongued"}}
 # The usual phrase ends on a quarter note.
 HELD = tuple(name for name in SPOKEN if name != "vocabulary")
 OF_SOME: dict[str, tuple[tuple[str, ...], Callable[[Study], Study]]] = {
@@ -291,7 +293,7 @@ OF_SOME: dict[str, tuple[tuple[str, ...], Callable[[Study], Study]]] = {
 @functools.cache
 def usual_study(kind: Kind) -> tuple[Common, Study]:
     """The study that a kind makes when nothing is asked for; there is nothing wrong with it."""
-    parameters = kind.parameters()
+    parameters = kind.parameters.of(SEVERAL.get(kind.name, {}))
     study = kind.study(parameters)
     _examine_wholly(kind, parameters, study)
     return parameters, study

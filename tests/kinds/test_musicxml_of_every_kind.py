@@ -214,6 +214,10 @@ def test_hairpins_open_to_the_middle_of_a_swelling_tone_and_close_to_its_end(nam
         if tone.swell:
             middle, end = at + tone.duration / 2, at + tone.duration
             wanted += [(at, "crescendo"), (middle, "stop"), (middle, "diminuendo"), (end, "stop")]
+    for begins, line in timed_lines(study):
+        for hairpin in line.hairpins:
+            wanted += [(begins + hairpin.at, "crescendo" if hairpin.grows else "diminuendo")]
+            wanted += [(begins + hairpin.until, "stop")]
     found = [(at, wedge.get("type")) for at, wedge in sheet.placed("wedge")]
     assert sorted(found) == sorted(wanted)
     open_wedges: dict[str, str] = {}
@@ -234,7 +238,8 @@ def test_small_words_and_dynamics_stand_where_the_study_has_them(name: str) -> N
     tones = timed_tones(study)
     assert small == sorted((at, text) for at, tone in tones for text in (tone.partial_number, tone.remark) if text)
     soft = [(at, mark[0].tag) for at, mark in sheet.placed("dynamics")]
-    assert soft == [(at, tone.dynamic) for at, tone in tones if tone.dynamic]
+    told = [(begins + text.at, text.text) for begins, line in timed_lines(study) for text in line.texts]
+    assert sorted(soft) == sorted([*told, *((at, tone.dynamic) for at, tone in tones if tone.dynamic)])
 
 
 @every_case

@@ -30,6 +30,7 @@ PRINTED = (
     "arpeggios, easy", "arpeggios, broken ninths",
     "changes, easy", "changes, repeats and no chord", "changes, swing in flats", "changes, triplets in five",
     "vocabulary, easy", "vocabulary, placed",
+    "etudes, easy", "etudes, hard keys in minor, with everything", "etudes, swing",
     "range, easy", "range, scales with a reach", "range, arpeggios slurred",
 )  # fmt: skip
 _TOGETHER = 8
@@ -129,8 +130,8 @@ def _check_signs(name: str, study: Study, text: str) -> None:
         "syllables": sum(bool(tone.syllable) for tone in tones),
         "partials": sum(bool(tone.partial_number) for tone in tones),
         "remarks": sum(bool(tone.remark) for tone in tones),
-        "crescendi": swells,
-        "diminuendi": swells,
+        "crescendi": swells + sum(each.grows for line in study.lines for each in line.hairpins),
+        "diminuendi": swells + sum(not each.grows for line in study.lines for each in line.hairpins),
         "breaths": sum(tone.breath for tone in tones),
         "brackets begun": brackets,
         "brackets ended": brackets,
