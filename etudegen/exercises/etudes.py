@@ -27,7 +27,7 @@ from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
 from etudegen.exercises.keyed import KEYS, NAMES, daily_keys, told_in_keys
 from etudegen.exercises.settings import any_text, flag, one_of, setting, whole_number
 from etudegen.exercises.span import span_of
-from etudegen.study import Line, Measure, Skipped, Study
+from etudegen.study import Line, Skipped, Study
 from etudegen.theory.articulation import Articulation, articulation, articulation_names
 from etudegen.theory.keys import KeyOrder, all_tonics, in_order, tonic
 from etudegen.theory.patterns import pattern
@@ -339,7 +339,6 @@ def _line(parameters: EtudeParameters, piece: Piece, key: ConcreteScale, label: 
         chords=chords if parameters.chords else (),
         texts=texts,
         hairpins=hairpins,
-        measures=(*(Measure(bar) for _ in range(len(piece.chords) - 1)), Measure(bar, double_bar=True)),
     )
 
 

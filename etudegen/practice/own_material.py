@@ -7,27 +7,40 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 from etudegen.errors import InputError
 from etudegen.exercises.changes import ChangesParameters, ChangesPart, study
-from etudegen.exercises.common import Rests
+from etudegen.exercises.common import LARGEST_SEED, Rests
+from etudegen.exercises.composing.ladder import key_of
+from etudegen.exercises.etudes import FEWEST_BARS, EtudeParameters, Mode
+from etudegen.exercises.etudes import study as etude
 from etudegen.exercises.over_chords import Home
 from etudegen.files.tables import Table
 from etudegen.practice import rules
+from etudegen.practice.levels import MOST_ACCIDENTALS
 from etudegen.practice.plan import Block
-from etudegen.practice.profile import Profile
+from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rotation import turned
 from etudegen.study import Study
 from etudegen.theory.keys import KeyOrder, all_tonics, in_order
 from etudegen.theory.library import library
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
+from etudegen.theory.tempo import at_or_below
 
 # So many minutes go to a tune in one key, at most so many keys a day.
 _MINUTES_A_KEY = 3
 _MOST_KEYS = 4
 # Keys step on by a fifth of the round from one day to the next, so that neighbours in time are none in sound.
 _STEP = 5
+# The characters of etudes that are played as music; the first two suit first months.
+_CHARACTERS = ("lyrical", "march", "waltz", "swing")
+_JAZZ = ("swing", "lyrical", "swing", "waltz")
+# So long etudes may be, in bars, at most by level; they are played so often in their time, and no faster than that.
+_LENGTHS, _LONGEST = (8, 12, 16, 24, 32), (16, 16, 24, 32, 32)
+_TIMES_THROUGH, _MOST_OF_AN_ETUDE, _MOST_AT_SIGHT = 3, 96, 6
+_MINOR_EVERY = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +132,45 @@ def todays_changes(profile: Profile, day: int, turn: int, block: Block | None = 
                 return made if block is None else _repeated(made, block.minutes)
             except InputError:
                 continue
+    return None
+
+
+def todays_etude(profile: Profile, day: int, turn: int, block: Block) -> Study | None:
+    """Return the etude for the ``turn``-th block of music of a day for which there is no tune.
+
+    It is another every day: its key and its character take turns. What is to be read at sight is a page of short ones.
+    None where a player's range has too few notes for any.
+    """
+    known, at_sight = profile.knows, block.settings.get("manner") is rules.Manner.SIGHT_READING
+    signature = known.signature if not profile.keys else MOST_ACCIDENTALS
+    mode = Mode.MINOR if known.place > 1 and (day + turn) % _MINOR_EVERY == 0 else Mode.MAJOR
+    keys = [key for key in in_order(all_tonics(), KeyOrder.FOURTHS, 0) if abs(key_of(key, mode).sharps) <= signature]
+    named = [key for key in keys if not profile.keys or key.number % 12 in {each.number % 12 for each in profile.keys}]
+    characters = _CHARACTERS[: 2 if known.place == 1 else None]
+    if profile.chief_aim is Aim.JAZZ and known.place > 1:
+        characters = _JAZZ
+    asked: dict[str, Any] = {
+        "instrument": profile.instrument, "low": profile.low, "high": profile.high, "rests": Rests.NONE,
+        "difficulty": min(known.place, len(_LONGEST)), "seed": (day * _STEP + turn) % LARGEST_SEED,
+        "sight_reading": at_sight,
+        "mode": mode,
+        "style": turned(characters, day + turn)[0],
+    }  # fmt: skip
+    for key in turned(named or keys, (day + turn) * _STEP):
+        try:
+            made = EtudeParameters(**asked, keys=(key,), bars=FEWEST_BARS)
+            tempo = min(_MOST_OF_AN_ETUDE, *map(profile.clean_tempo, made.rhythms))
+            made = replace(made, tempo=at_or_below(tempo))
+            bars = [
+                each
+                for each in _LENGTHS
+                if each <= _LONGEST[min(known.place, len(_LONGEST)) - 1]
+                and _TIMES_THROUGH * each * made.bar * Fraction(60, made.tempo) <= 60 * block.minutes
+            ]
+            pieces = min(_MOST_AT_SIGHT, max(2, block.minutes // 2))
+            return etude(replace(made, bars=max(bars, default=FEWEST_BARS), pieces=pieces))
+        except InputError:
+            continue
     return None
 
 

@@ -9,7 +9,7 @@ from etudegen.practice import rules
 from etudegen.practice.entries import KeptBlock
 from etudegen.practice.filling import Filled, NothingFitsError, fill, fill_as_asked
 from etudegen.practice.items import Item, said
-from etudegen.practice.own_material import OwnTune, todays_changes, todays_tune
+from etudegen.practice.own_material import OwnTune, todays_changes, todays_etude, todays_tune
 from etudegen.practice.plan import Block, Plan, make_plan
 from etudegen.practice.pools import Today
 from etudegen.practice.profile import Aim, Profile
@@ -101,6 +101,11 @@ _POINTS_OF_A_SECOND = {
         "Mend one such place, and play it through again.",
     ),
 }
+_POINTS_OF_AN_ETUDE = (
+    "Sing it through, or finger it; then once slowly, without stopping, to know where it goes.",
+    "Then its phrases one by one, and the place that is highest; put the instrument down between them.",
+    "At the end once through as on stage. Bring a piece of your own as well, if you have one.",
+)
 # What stands for a tune's own key among keys.
 _HOME = "home"
 # How far the pools turn on when a kind comes twice in a session.
@@ -115,7 +120,7 @@ class Session:
     """A session made for a player and a day.
 
     By their places among the blocks: what ``filled`` has for exercises, the ``tunes`` for repertoire, if the player has
-    any, and the ``changes`` for improvising.
+    any, the ``changes`` for improvising, and the ``etudes`` where there is no tune, or at sight.
     """
 
     profile: Profile
@@ -124,6 +129,12 @@ class Session:
     filled: Mapping[int, Filled]
     tunes: Mapping[int, OwnTune]
     changes: Mapping[int, Study]
+    etudes: Mapping[int, Study]
+
+    @property
+    def sheets(self) -> Mapping[int, Study]:
+        """What is printed for blocks of music, by their places: changes and etudes."""
+        return {**self.changes, **self.etudes}
 
     @property
     def items(self) -> tuple[Item, ...]:
@@ -172,14 +183,24 @@ def make_session(
     plan, filled = _planned_and_filled(planned, profile, day, known)
     tunes: dict[int, OwnTune] = {}
     changes: dict[int, Study] = {}
+    etudes: dict[int, Study] = {}
     for place, block in enumerate(plan.blocks):
-        if block.kind in ("repertoire", "transpose") and not block.continued:
+        at_sight = block.settings.get("manner") is Manner.SIGHT_READING
+        if block.kind in ("repertoire", "transpose") and not block.continued and not at_sight:
             tune = todays_tune(profile, day.toordinal(), block, len(tunes))
             tunes |= {place: tune} if tune else {}
+        if block.kind == "repertoire" and not block.continued and place not in tunes and _wants_an_etude(block):
+            made = todays_etude(profile, day.toordinal(), len(etudes), block)
+            etudes |= {place: made} if made else {}
         if block.kind == "improvising" and not block.continued:
             sheet = todays_changes(profile, day.toordinal(), len(changes), block)
             changes |= {place: sheet} if sheet else {}
-    return Session(profile, day, plan, filled, tunes, changes)
+    return Session(profile, day, plan, filled, tunes, changes, etudes)
+
+
+def _wants_an_etude(block: Block) -> bool:
+    # Excerpts are of pieces that one has, and what one plays through one knows.
+    return block.settings.get("manner", Manner.PIECE) in (Manner.PIECE, Manner.SIGHT_READING)
 
 
 def _planned_and_filled(
@@ -314,10 +335,20 @@ def card_points(session: Session, place: int) -> tuple[str, ...]:
     if place in session.changes:
         key = session.changes[place].lines[0].label
         return (f"Today: the changes on the next page, in {key}.", *_POINTS["improvising"][1:], _HEARD)
+    if place in session.etudes:
+        return (f"Today: {_etude_told(session.etudes[place])}, on the next page.", *_POINTS_OF_AN_ETUDE)
     if manner in _POINTS_BY_MANNER:
         return _POINTS_BY_MANNER[manner]
     second = any(before.kind == block.kind for before in session.plan.blocks[:place])
     return _POINTS_OF_A_SECOND.get(block.kind, _POINTS[block.kind]) if second else _POINTS[block.kind]
+
+
+def _etude_told(etude: Study) -> str:
+    """Return an etude as a plan tells it, such as ``waltz in B♭ major``; several by their number."""
+    name = f"{etude.title[:1].lower()}{etude.title[1:]}"
+    if len(etude.lines) > 1:
+        return f"{name}, {len(etude.lines)} pieces"
+    return f"{name} in {etude.lines[0].label} {etude.lines[0].mode}"
 
 
 def _begun(plan: Plan, place: int) -> Iterator[int]:
@@ -346,10 +377,12 @@ def today(session: Session, place: int) -> str:
         keys = "its own key" if tune.keys == (_HOME,) else _signs(" ".join(tune.keys))
         return f"{tune.name} in {keys}"
     studies = session.filled[place].studies if place in session.filled else ()
-    studies = (session.changes[place],) if place in session.changes else studies
+    studies = (session.sheets[place],) if place in session.sheets else studies
     told = said(session.blocks_with_items[place], shortly=True)
     if place in session.changes:
         told = f"changes in {session.changes[place].lines[0].label}"
+    if place in session.etudes:
+        told = _etude_told(session.etudes[place])
     tempi = [study.tempo for study in studies]
     tempi += [each.tempo for study in studies for line in study.lines for each in line.measures if each.tempo]
     if not tempi:
@@ -378,7 +411,10 @@ def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:
     if session.plan.remarks:
         told.append(" ".join(session.plan.remarks))
     if any(block.kind == "repertoire" for block in session.plan.blocks) and not session.tunes:
-        told.append("The music is yours to bring; a tune that is in the profile (--tune FILE) is printed here.")
+        told.append(
+            "Music of your own is better than any that is made for you: a tune that is in the profile (--tune FILE) is "
+            "printed here."
+        )
     if session.plan.returning:
         told.append(
             f"After {session.profile.days_since_played} days off: lower, easier and with more rest than usual; nothing "

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 # Notes on a card; half of them where it goes on after a rest.
 _RULED_LINES = 12
 # Minutes from which on a card is worth its page where there is music for the block.
-_WORTH_A_CARD = 5
+_WORTH_A_CARD, _WORTH_A_CARD_BESIDE = 5, 12
 _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -224,14 +224,17 @@ def _after_plan(session: Session, paper: Paper) -> Iterator[tuple[int, _Entry]]:
         if place not in session.filled:
             about = f"{block.minutes} minutes · {block.why}"
             lines = _RULED_LINES // 2 if block.continued else _RULED_LINES
-            has_music = place in session.tunes or place in session.changes
-            if block.minutes >= _WORTH_A_CARD or not has_music:
+            has_music = place in session.tunes or place in session.sheets
+            if (
+                block.minutes >= (_WORTH_A_CARD if place not in session.etudes else _WORTH_A_CARD_BESIDE)
+                or not has_music
+            ):
                 card = Card(name.capitalize(), about, card_points(session, place), lines)
                 yield place, _Entry(heading, heading, text=card)
             if place in session.tunes:
                 yield place, _Entry(session.tunes[place].name, heading, place=(place, 1), tune=session.tunes[place])
-            if place in session.changes:
-                study = replace(session.changes[place], paper=paper)
+            if place in session.sheets:
+                study = replace(session.sheets[place], paper=paper)
                 yield place, _Entry(study.title, heading, study, (place, 1))
             continue
         for number, study in enumerate(session.filled[place].studies, start=1):
@@ -339,6 +342,6 @@ def _sound(session: Session, scores: Mapping[tuple[int, int], "Score"]) -> bytes
 
 def _music_file(name: str, session: Session, entry: _Entry) -> str:
     block, number = entry.place
-    changes = block in session.changes
-    what = "tune" if entry.tune else "changes" if changes else session.plan.blocks[block].kind
+    own = "changes" if block in session.changes else "etude" if block in session.etudes else ""
+    what = "tune" if entry.tune else own or session.plan.blocks[block].kind
     return f"{name}-{block + 1:02d}-{what}{'' if number == 1 else f'-{number}'}.musicxml"

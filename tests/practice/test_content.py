@@ -3,6 +3,7 @@
 import datetime
 import re
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -11,13 +12,15 @@ from hypothesis import strategies as st
 from etudegen.practice.items import Item, said
 from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rotation import by_weight
-from etudegen.practice.routines import read_routine, routine
+from etudegen.practice.routine_lines import read_lines
+from etudegen.practice.routines import Routine, read_routine, routine
 from etudegen.practice.session import Session, card_points, make_session, reasons
 from etudegen.practice.spacing import History, todays
 from etudegen.study import Line, Study
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 
+_TUNE = Path(__file__).parents[2] / "demo" / "harbour-band" / "quay-waltz.musicxml"
 _DAY = datetime.date(2026, 11, 25)
 
 
@@ -154,9 +157,40 @@ def test_a_card_that_goes_on_says_what_to_do_next_in_fewer_words() -> None:
     assert [block.continued for _, block in cards] == [False, True, False, True]
     first, on, second, _ = told.values()
     assert len(on) < len(first) * 2 / 3
-    assert "Choose one piece" in first
-    assert "Choose" not in on + second
+    assert first.startswith("Today: ")
+    assert "Today" not in on
+    assert second.startswith("Today: ")
+    assert first.split(",")[0] != second.split(",")[0]
     assert reasons(made.plan).count("") == sum(block.part == "rest" for block in made.plan.blocks) - 1
+
+
+def test_who_has_no_tune_has_an_etude_for_their_level_that_is_new_every_day() -> None:
+    heard = set()
+    for player in (
+        Profile(label="x", low=WrittenPitch.parse("C4"), high=WrittenPitch.parse("G4"), level="first-months"),
+        Profile(label="x", high=WrittenPitch.parse("A5"), level="intermediate"),
+    ):
+        for later in range(12):
+            made = make_session(player, _DAY + datetime.timedelta(days=later), 30, Aim.TECHNIQUE)
+            for etude in made.etudes.values():
+                assert etude.bars * etude.bar * 60 / etude.tempo <= 30 * 60
+                notes = [tone for line in etude.lines for tone in line.tones]
+                assert all(player.low.number <= tone.pitch.number <= player.high.number for tone in notes)
+                if player.level == "first-months":
+                    assert all(abs(line.sharps) <= 2 for line in etude.lines)
+                    assert min(tone.duration for tone in notes) >= 1
+                    assert etude.bars <= 16
+                heard.add(tuple((tone.pitch, tone.duration) for tone in notes))
+    assert len(heard) >= 20
+
+
+def test_what_is_read_at_sight_is_a_page_of_short_pieces_also_for_who_has_tunes() -> None:
+    asked = Routine("x", "", None, read_lines(["long-tones 5", "repertoire 10 sight-reading"], Path))
+    made = make_session(Profile(label="x", tunes=(_TUNE,)), _DAY, 15, routine=asked)
+    (page,) = made.etudes.values()
+    assert len(page.lines) >= 3
+    assert page.title == "Sight reading"
+    assert not made.tunes
 
 
 def test_keys_are_named_as_they_read_best() -> None:
