@@ -25,6 +25,7 @@ picture scales 330 scales --scale harmonic-minor --articulation swing --high C6
 picture patterns 330 patterns
 picture arpeggios 330 arpeggios --own-chords --chord major-seventh --keys Gb
 picture range 330 range --high C6 --title "Range study, first chair"
+picture etudes 440 etudes --style waltz --keys D --mode minor --chords --seed 4
 picture transpose 640 transpose ../demo/harbour-band/quay-waltz.musicxml --profile ../demo/harbour-band/third-chair.toml
 picture changes 440 changes "| Dm7 | G7 alt | Cmaj7 | % |" --keys C
 
