@@ -16,7 +16,7 @@ import etudegen
 # the machine than of the test.
 settings.register_profile(
     "repeatable",
-    max_examples=30,
+    max_examples=18,
     derandomize=True,
     database=None,
     deadline=None,
@@ -24,14 +24,18 @@ settings.register_profile(
 )
 settings.load_profile("repeatable")
 
-# hypothesis also draws constants that it finds in the modules imported so far: with all of them imported, one test
-# alone gets the examples that it gets in the whole run.
-for module in pkgutil.walk_packages(etudegen.__path__, "etudegen."):
-    importlib.import_module(module.name)
 
-# What is loaded by now stays; looking it through for garbage again and again takes a sixth of the time.
-gc.freeze()
-gc.set_threshold(100_000, 50, 50)
+def pytest_configure(config: pytest.Config) -> None:
+    """Load what tests are of, but not where they are only handed out to workers."""
+    if getattr(config.option, "numprocesses", None) and not hasattr(config, "workerinput"):
+        return
+    # hypothesis also draws constants that it finds in the modules imported so far: with all of them imported, one test
+    # alone gets the examples that it gets in the whole run.
+    for module in pkgutil.walk_packages(etudegen.__path__, "etudegen."):
+        importlib.import_module(module.name)
+    # What is loaded by now stays; looking it through for garbage again and again takes a sixth of the time.
+    gc.freeze()
+    gc.set_threshold(100_000, 50, 50)
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:

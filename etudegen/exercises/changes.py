@@ -67,7 +67,8 @@ class ChangesParameters(OverChords):
     @property
     def text(self) -> str:
         """The progression as it was typed, or the usual one."""
-        return super().text or _USUAL
+        typed = super().text
+        return _USUAL if typed is None else typed
 
     @property
     def lines_in_a_key(self) -> int:

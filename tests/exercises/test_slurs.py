@@ -28,7 +28,7 @@ FUNDAMENTAL = 48
 # the3rdhalf.com). That players leave them out: common practice, no source.
 FAR = {7, 11, 13, 14}
 
-holds_for_every_study = settings(max_examples=25)
+holds_for_every_study = settings(max_examples=18)
 
 
 def key_number(valves: str, partial: int) -> int:

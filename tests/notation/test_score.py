@@ -34,7 +34,7 @@ from etudegen.theory.pitch import STEPS, Pitch, WrittenPitch
 from etudegen.theory.rhythm import Rhythm
 from tests.strategies import small_studies
 
-holds_for_every_score = settings(max_examples=18)
+holds_for_every_score = settings(max_examples=14)
 any_study = small_studies().map(lambda made: made[1])
 
 

@@ -40,7 +40,7 @@ def asked(draw: st.DrawFn) -> tuple[Profile, datetime.date, int, Aim]:
     return profile, day, draw(st.integers(15, 180)), draw(st.sampled_from(Aim))
 
 
-_some = settings(max_examples=10)
+_some = settings(max_examples=8)
 
 
 def _studies(session: Session) -> list[tuple[str, Study]]:

@@ -30,7 +30,7 @@ def whole(blocks: list, **options: object) -> np.ndarray:
 
 
 @given(st.lists(st.tuples(st.booleans(), st.floats(0.01, 9)), min_size=1, max_size=6))
-@settings(max_examples=25)
+@settings(max_examples=18)
 def test_a_session_is_exactly_as_long_as_its_blocks(drawn: list[tuple[bool, float]]) -> None:
     blocks = [(SHORT if plays else None, seconds) for plays, seconds in drawn]
     exact = sum(Fraction(seconds) for _, seconds in drawn)

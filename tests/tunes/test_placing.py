@@ -50,7 +50,7 @@ def test_no_double_accidental_and_no_impossible_signature_is_left(
     assert all(has_signature(line.sharps) for line in moved.lines)
 
 
-@settings(max_examples=80)
+@settings(max_examples=50)
 @given(tunes(), ranges)
 def test_nothing_lies_outside_the_range_or_what_does_is_listed(
     given_tune: Tune, span: tuple[WrittenPitch, WrittenPitch]

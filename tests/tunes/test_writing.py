@@ -21,7 +21,7 @@ from tests.tunes.melodies import tunes
 WANTED = KeysWanted(instrument("trumpet-bflat"), WrittenPitch.parse("C3"), WrittenPitch.parse("C7"), tempo=90)
 
 
-@settings(max_examples=10)
+@settings(max_examples=8)
 @given(tunes())
 def test_bars_stay_as_full_as_they_were_in_every_key(tune: Tune) -> None:
     try:
