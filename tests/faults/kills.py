@@ -167,8 +167,9 @@ def end_commands(folder: Path, count: int, seed: int) -> Counter[tuple[str, int]
         name = list(COMMANDS)[number % len(COMMANDS)]
         ended[name, band.end(name, chance)] += 1
         band.look_after_next_run()
-    for name, (_, words) in COMMANDS.items():
+    for name in dict.fromkeys(name for name, _ in ended):
         # What was cut off is no stranger's.
+        _, words = COMMANDS[name]
         band.finish(*words, *(["--block", "1", "--rating", "2"] if name == "log" else []))
     return ended
 

@@ -40,6 +40,7 @@ def test_two_in_one_folder_at_once_lose_nothing(tmp_path: Path) -> None:
     assert not [path for path in out.iterdir() if path.name.startswith(".etudegen-") and path.suffix != ".json"]
 
 
+@pytest.mark.usefixtures("plain_press")
 def test_books_that_cannot_be_recorded_are_printed_and_the_cause_is_told_once(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
