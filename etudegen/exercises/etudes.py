@@ -43,6 +43,8 @@ _LEAST_WIDEST, _MOST_WIDEST = 4, 24
 _FEWEST_NOTES = 4
 _COMMON_TIME = (4, 4)
 _MOST_PIECES, _USUAL_PIECES, _BARS_OF_A_PIECE = 12, 6, 8
+# With a look before it and a rest after it.
+_SECONDS_OF_A_PIECE = 60
 _CAUTION = f"Rest when the phrase is over and the lips ask for it. {HEALTH}"
 _QUALITIES = {
     "major": ("", "m", "m", "", "7", "m", "m7b5"),
@@ -354,6 +356,13 @@ def _choices(occasion: Occasion) -> Iterator[Choice]:
     """Yield an etude in each style, new every day, as long as there is time for."""
     bounds = occasion.bounds
     difficulty = max(1, min(_HARDEST, (bounds.difficulty + 1) // 2))
+    if occasion.asked.get("sight_reading"):
+        style = occasion.choices_of("style", tuple(styles()))[0]
+        settings = {"style": style, "difficulty": difficulty, "seed": occasion.seed, **occasion.asked}
+        pieces = max(2, min(_MOST_PIECES, int(occasion.seconds / _SECONDS_OF_A_PIECE)))
+        # Once, and not again: then it would not be at sight.
+        yield Choice({"pieces": pieces, **settings}, "sight-reading", whole=True)
+        return
     for name in occasion.choices_of("style", tuple(styles())):
         for bars in (32, 16, FEWEST_BARS):
             settings = {"style": name, "bars": bars, "difficulty": difficulty, "seed": occasion.seed, **occasion.asked}

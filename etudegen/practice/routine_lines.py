@@ -29,7 +29,7 @@ _TEMPO = re.compile(r"=?(\d+)bpm|=(\d+)")
 _MINUTES = re.compile(r"(\d+)(?:m|min)?")
 # What is quoted, by kind: the setting that it is.
 _QUOTED = {"patterns": "pattern", "improvising": "changes", "changes": "progression", "vocabulary": "progression",
-           "slurs": "contour"}  # fmt: skip
+           "slurs": "contour", "etudes": "cell"}  # fmt: skip
 _WITH_TUNE = ("transpose", "repertoire")
 _WITH_KEYS = ("transpose", "improvising")
 # Settings that no bare word is taken for.
@@ -42,7 +42,7 @@ _BY_NAME_ONLY = {
 _PART_OF = {
     "range": Part.RANGE, "scales": Part.TECHNIQUE, "patterns": Part.TECHNIQUE, "arpeggios": Part.TECHNIQUE,
     "vocabulary": Part.TECHNIQUE, "changes": Part.CHANGES, "improvising": Part.CHANGES, "repertoire": Part.MUSIC,
-    "transpose": Part.MUSIC, "writing-down": Part.MUSIC, REST: Part.REST,
+    "transpose": Part.MUSIC, "etudes": Part.MUSIC, "writing-down": Part.MUSIC, REST: Part.REST,
 }  # fmt: skip
 _WHY = "As you asked for it."
 _BEATS = 4
@@ -205,8 +205,9 @@ def _setting(line: _Line, kind: str, minutes: int, word: str, *, quoted: bool) -
             nearest = get_close_matches(name, settings, n=1)
             raise line.wrong(f"{kind} has no {name!r}", line.text.replace(name, nearest[0]) if nearest else "")
         return name.replace("-", "_"), value
-    if word in settings and settings[word].is_flag:
-        return word, True
+    flag = word.replace("-", "_")
+    if flag in settings and settings[flag].is_flag:
+        return flag, True
     if word == "all" or _are_keys(word):
         if "keys" in settings:
             return "keys", "all" if word == "all" else word.replace(",", " ")
@@ -247,7 +248,9 @@ def _are_keys(word: str) -> bool:
 def _no_word(line: _Line, kind: str, settings: Mapping[str, Setting], word: str) -> InputError:
     if re.fullmatch(r"[a-gh][b#]?", word, re.IGNORECASE):
         return line.wrong(f"{word!r} is no key: keys are written like C, Bb or F#")
-    flags = [name for name, setting in settings.items() if setting.is_flag and name not in _BY_NAME_ONLY]
+    flags = [
+        name.replace("_", "-") for name, setting in settings.items() if setting.is_flag and name not in _BY_NAME_ONLY
+    ]
     known = [name.replace("_", "-") for name in settings if name not in _BY_NAME_ONLY or name in ("tempo", "keys")]
     nearest = get_close_matches(word, flags, n=1)
     instead = line.text.replace(word, nearest[0]) if nearest else ""

@@ -193,6 +193,19 @@ def test_what_is_read_at_sight_is_a_page_of_short_pieces_also_for_who_has_tunes(
     assert not made.tunes
 
 
+def test_a_block_of_reading_at_sight_is_one_sheet_that_is_played_once() -> None:
+    asked = Routine("x", "", None, read_lines(["long-tones 5", "etudes 8 sight-reading march", "pedals 5"], Path))
+    pages = []
+    for later in range(3):
+        made = make_session(Profile(label="x"), _DAY + datetime.timedelta(days=later), 18, routine=asked)
+        ((sheet,),) = [filled.studies for filled in made.filled.values() if filled.block.kind == "etudes"]
+        assert sheet.title == "Sight reading"
+        assert all(line.times == 1 for line in sheet.lines)
+        assert len(sheet.lines) >= 4
+        pages.append([[tone.pitch for tone in line.tones] for line in sheet.lines])
+    assert pages[0] != pages[1] != pages[2]
+
+
 def test_keys_are_named_as_they_read_best() -> None:
     """No natural minor or mixolydian key needs more than six sharps or flats: common practice, no source."""
     seen = set()

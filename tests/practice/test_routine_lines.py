@@ -89,6 +89,9 @@ def test_blocks_can_be_taken_from_a_file(tmp_path: Path, monkeypatch: pytest.Mon
         ("slurs 20 min triplets 72bpm", "slurs", 20, {"rhythm": Rhythm.TRIPLETS, "tempo": 72}),
         ("slurs 10 =60", "slurs", 10, {"tempo": 60}),
         ("rest 5", "rest", 5, {}),
+        ("etudes 10 march minor", "etudes", 10, {"style": "march", "mode": "minor"}),
+        ("etudes 5 sight-reading", "etudes", 5, {"sight_reading": True}),
+        ("etudes 10 '1 2 3 5' scale", "etudes", 10, {"cell": "1 2 3 5", "subject": "scale"}),
         ("writing-down 20", "writing-down", 20, {}),
     ],
 )
@@ -138,6 +141,7 @@ SLIPS = {
     "rest 5 C": "a rest has minutes and nothing else: say 'rest 5'",
     "slurs 20 triplets triplets": "says again what rhythm is",
     "slurs 20 remp": "slurs has no 'remp'",
+    "etudes 10 sight-readin": "say 'etudes 10 sight-reading'",
     "scales 15 exten=full": "scales has no 'exten': say 'scales 15 extent=full'",
 }
 
@@ -200,6 +204,7 @@ def test_rests_are_put_in_only_where_they_are_asked_for_and_nothing_else_changes
         (["slurs 20", "contact 10", "scales 5"], "strains"),
         (["slurs 20", "rest 5", "slurs 20", "rest 5", "scales 20"], "It ends with scales"),
         (["slurs 20", "rest 5", "slurs 20"], "no music"), (["long-tones 5", "writing-down 10"], ""),
+        (["slurs 10 ramp", "etudes 10 waltz", "long-tones 5", "writing-down 5", "pedals 5"], ""),
     ],
 )  # fmt: skip
 def test_what_departs_from_the_rules_is_told_with_the_remedy(lines: list[str], told: str) -> None:
