@@ -27,7 +27,7 @@ _HARSH_WEIGHT = 0.1
 _LEAP = {(True, True): 1.8, (True, False): 0.2, (False, True): 0.06, (False, False): 0.03}
 _REPEAT, _WIDE = 0.85, 1.35
 _TEMPER = 1 / 0.85
-_LEAST = 1e-5
+_LEAST = 1e-3
 _Row = list[float]
 
 
@@ -112,6 +112,8 @@ class Drawing:
             pairs = self._pair(each, following)
             before = [[0.0] * self._size for _ in MOVES]
             most = max(each.weights)
+            # Only the first note can come after another phrase.
+            moves = self._moves if len(found) == len(wanted) - 1 else self._moves[:_NEW_PHRASE]
             for place, weight in enumerate(each.weights):
                 if weight <= most * _LEAST:
                     continue
@@ -122,7 +124,7 @@ class Drawing:
                 if not any(window):
                     continue
                 leads = list(map(mul, window, pairs[place]))
-                for move, usual in enumerate(self._moves):
+                for move, usual in enumerate(moves):
                     before[move][place] = sum(map(mul, usual, leads))
             top = max(map(max, before))
             if top <= 0:

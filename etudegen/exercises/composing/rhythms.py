@@ -58,6 +58,7 @@ def metres() -> tuple[Metre, ...]:
     return (*melody_tables().bars, *_MADE_OF)
 
 
+@cache
 def _fitting(metre: Metre, shortest: Fraction, density: float) -> tuple[list[Values], list[float]]:
     """Return rhythms of bars with no shorter values, and how likely each is where so many notes a beat are wanted."""
     beats = bar_length(metre) / _beat(metre)
@@ -91,19 +92,23 @@ def beat_of(metre: Metre) -> Fraction:
 def _end(metre: Metre, shortest: Fraction, ending: Ending, chance: Random) -> Values:
     """Return the rhythm of the last bar of a phrase, which comes to rest on a long note."""
     length = bar_length(metre)
-    if ending is Ending.FULL and chance.random() < _HALF:
+    values, weights = _ends(metre, shortest)
+    if not values or (ending is Ending.FULL and chance.random() < _HALF):
         return (length,)
-    values = [
+    return chance.choices(values, weights)[0]
+
+
+@cache
+def _ends(metre: Metre, shortest: Fraction) -> tuple[list[Values], list[int]]:
+    """Return the rhythms of bars that come to rest, and how often there are such bars."""
+    resting = [
         each
         for each in _bars(metre)
-        if min(each.values) >= shortest
-        and each.values[-1] >= length / 2
-        and len(each.values) <= _MOST_IN_AN_END
-        and each.values[-1] == max(each.values)
+        if len(each.values) <= _MOST_IN_AN_END
+        and min(each.values) >= shortest
+        and each.values[-1] == max(each.values) >= bar_length(metre) / 2
     ]
-    if not values:
-        return (length,)
-    return chance.choices([each.values for each in values], [each.weight for each in values])[0]
+    return [each.values for each in resting], [each.weight for each in resting]
 
 
 def rhythm(form: Form, metre: Metre, shortest: Fraction, density: float, chance: Random) -> list[Values]:
