@@ -8,6 +8,7 @@ import logging
 import pickle
 import subprocess
 import sys
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from threading import Lock, RLock
@@ -63,6 +64,7 @@ class Engraver:
         self._codes: dict[int, int] = {}
         self._keep = False
         self._ended = False
+        self._when_ended: Callable[[], None] = lambda: None
         self._ending = RLock()
         # Whoever cancels it meanwhile waits until there is something to end.
         with self._ending:
@@ -229,6 +231,7 @@ class Engraver:
             workshop: Workshop | None = getattr(self, "_workshop", None)
             if workshop is not None:
                 workshop.close(keep=self._keep)
+        self._when_ended()
 
     @staticmethod
     def _end(typesetter: subprocess.Popen[bytes]) -> None:
@@ -245,7 +248,8 @@ class Engraver:
         typesetter.stdout.close()
 
     def __del__(self) -> None:
-        # One that nobody ended and nobody has any more ends as well.
+        # One that nobody ended and nobody has any more ends as well; who works so gets no other for it.
+        self._when_ended = lambda: None
         with suppress(Exception):
             self.cancel()
 
@@ -273,6 +277,7 @@ class SpareEngravers:
     def __init__(self, count: int = 1, *, pdf: bool = True, svg: bool = False, parts: int = 1) -> None:
         self._sort = {"pdf": pdf, "svg": svg}
         self._parts = parts
+        self._count = count
         self._lock = Lock()
         self._closed = False
         self._waiting = [self._new() for _ in range(count)]
@@ -281,24 +286,27 @@ class SpareEngravers:
         return Engraver(**self._sort, parts=self._parts)
 
     def take(self) -> Engraver:
-        """Return an engraver that has been waiting, to be used in a ``with`` block; another takes its place."""
+        """Return an engraver that has been waiting, to be used in a ``with`` block.
+
+        Another takes its place when it has ended: while it works, the two would only be in each other's way.
+        """
         with self._lock:
             waiting = self._waiting.pop(0) if self._waiting else None
         if waiting is not None and not waiting.waits:
             waiting.cancel()
             waiting = None
         taken = waiting or self._new()
-        try:
-            another = self._new()
-        except MachineError:
-            # There is one to work with; the next who asks is told.
-            return taken
-        with self._lock:
-            if not self._closed:
-                self._waiting.append(another)
-                return taken
-        another.cancel()
+        taken._when_ended = self._fill
         return taken
+
+    def _fill(self) -> None:
+        """Start another where one is missing."""
+        with self._lock:
+            if self._closed or len(self._waiting) >= self._count:
+                return
+            # Whoever cannot be started now is told of when somebody asks for one.
+            with suppress(MachineError):
+                self._waiting.append(self._new())
 
     def close(self) -> None:
         """End those that wait; those taken are ended by who took them."""

@@ -132,6 +132,18 @@ def test_spare_ones_are_there_when_wanted_and_go_when_no_longer(workshop: Path, 
     assert wait_until(lambda: nothing_left(workshop))
 
 
+def test_two_at_once_are_had_too_and_one_waits_again_when_they_have_ended(workshop: Path, page: Page) -> None:
+    with SpareEngravers() as spare:
+        with spare.take() as one, spare.take() as other:
+            assert one is not other
+            for engraver in (one, other):
+                engraver.engrave(page)
+            assert one.pdf() == other.pdf()
+        (folder,) = workshop.iterdir()
+        with spare.take() as third:
+            assert third.folder == folder
+
+
 def test_a_spare_one_that_has_died_is_not_handed_out(workshop: Path, page: Page) -> None:
     with SpareEngravers() as spare:
         (folder,) = workshop.iterdir()
