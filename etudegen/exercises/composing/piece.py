@@ -22,6 +22,8 @@ _MOST_TRIES, _KEYS_TRIED = 40, 8
 _OUTSIDE = {"downbeat": 0.035, "beat": 0.25, "offbeat": 0.75}
 _OUTSIDE_FIRST = 0.003
 _SMALL = 7
+# Farther away than so many steps is no less like it.
+_FAR = 4
 _TONIC, _HALF_ENDS = 0, {4: 1.0, 1: 1.0, 6: 0.5}
 # The curve of a phrase over its notes, about its middle: up to the second third, and down again.
 _ARCH, _MIDDLE = 0.22, 0.40
@@ -184,8 +186,11 @@ class _Composing:
             outside = min(outside, 0.02)
         degrees = self._tables.degrees[self._ladder.mode, where]
         exponent = min(1.76, 0.8 * (0.55 + 0.45 * float(values[place]) + (0.25 if where == "downbeat" else 0)))
-        for each, step in enumerate(self._ladder.steps):
-            weights[each] *= (1.0 if inside[each] else outside) * (STEPS * degrees[step]) ** exponent
+        often = [(STEPS * degree) ** exponent for degree in degrees]
+        weights = [
+            weight * often[step] * (1.0 if within else outside)
+            for weight, step, within in zip(weights, self._ladder.steps, inside, strict=True)
+        ]
         self._be_like(weights, bar, place, in_phrase, like, shift)
         if is_last:
             self._end(weights, phrase)
@@ -243,8 +248,9 @@ class _Composing:
             # On the way to the height of the piece what comes back is led elsewhere.
             alike *= _LED_ELSEWHERE
         if target is not None:
+            away = [exp(-alike * steps) for steps in range(_FAR + 1)]
             for each in range(self._size):
-                weights[each] *= exp(-alike * min(4, abs(each - target)))
+                weights[each] *= away[min(_FAR, abs(each - target))]
 
     def _of_cell(self, bar: int, place: int) -> int | None:
         """Return where a note of the first two bars is to be that have the cell, moved up a step each time."""
