@@ -320,9 +320,10 @@ class LineWriter:
                 measure.insert(opFrac(plan.length), mark)
 
     def _write_phrases(self) -> None:
-        """Begin a new system before each phrase of a tune or a progression."""
-        if not (self._line.chords or len(self._line.measures) > 1):
-            # What is said of the first measure alone is the tempo of an exercise.
+        """Begin a new system before each phrase of a melody or a progression."""
+        line = self._line
+        if not (line.chords or len(line.texts) > 1 or len(line.measures) > 1):
+            # What is said of the first measure alone is the tempo of an exercise, or how loud all of it is.
             return
         before: Measure | None = None
         measures, metre = 0, self.metre
