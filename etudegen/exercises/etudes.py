@@ -191,7 +191,7 @@ class EtudeParameters(Common):
         """The shortest notes there may be; six eighths need eighths, and what swings has no shorter ones."""
         wanted = Rhythm(self.rhythm or self.level.rhythm)
         spoken = self.spoken
-        if self.rhythm is None and spoken is not None and spoken.swing:
+        if wanted is Rhythm.SIXTEENTHS and spoken is not None and spoken.swing:
             return Rhythm.EIGHTHS
         if self.time[1] == 8 and wanted is Rhythm.QUARTERS:
             return Rhythm.EIGHTHS

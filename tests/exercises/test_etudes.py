@@ -170,6 +170,13 @@ def test_a_piece_in_minor_closes_by_its_leading_note() -> None:
     assert raised / whole >= 0.95
 
 
+def test_a_leading_note_that_is_raised_stays_within_the_range() -> None:
+    """F sharp minor from A3 to E5 has E, but not E sharp, at its top."""
+    for seed in range(30):
+        made = study(EtudeParameters.of(keys="F#", mode="minor", low="A3", high="E5", difficulty=4, seed=seed))
+        assert max(tone.pitch.number for line in made.lines for tone in line.tones) <= 76
+
+
 def test_harder_ones_have_more_notes_and_wider_ranges() -> None:
     notes: dict[int, list[float]] = {}
     for asked, made in some():

@@ -1,7 +1,7 @@
 """The notes that a piece is made of: those of its scale in a stretch of the player's range, from the bottom up."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from etudegen.instrument.fingerings import ordinary
@@ -59,8 +59,11 @@ class Ladder:
 
 
 def ladder(key: ConcreteScale, mode: str, low: WrittenPitch, high: WrittenPitch) -> Ladder:
-    """Return the notes of a key from a lowest to a highest one that have a fingering."""
-    return Ladder(key, mode, tuple(note for note in key.members(low, high, rising=True) if ordinary(note)))
+    """Return the notes of a key from a lowest to a highest one that have a fingering, raised or not."""
+    made = Ladder(key, mode, tuple(note for note in key.members(low, high, rising=True) if ordinary(note)))
+    if made.notes and made.raised[-1] > high.number:
+        return replace(made, notes=made.notes[:-1])
+    return made
 
 
 def key_of(tonic: WrittenPitch, mode: str) -> ConcreteScale:
