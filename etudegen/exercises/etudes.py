@@ -29,13 +29,14 @@ from etudegen.exercises.settings import any_text, flag, one_of, setting, whole_n
 from etudegen.exercises.span import span_of
 from etudegen.study import Line, Skipped, Study
 from etudegen.theory.articulation import Articulation, articulation, articulation_names
+from etudegen.theory.chords import qualities
 from etudegen.theory.keys import KeyOrder, all_tonics, in_order, tonic
 from etudegen.theory.patterns import pattern
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Metre, Rhythm, bar_length
 from etudegen.theory.scales import ConcreteScale, scale
 from etudegen.theory.styles import METRES, Difficulty, Slurs, Style, difficulties, styles
-from etudegen.theory.symbols import ChordSymbol, parse_symbol
+from etudegen.theory.symbols import ChordSymbol
 
 FEWEST_BARS, MOST_BARS = 8, 64
 _HARDEST = len(difficulties())
@@ -330,7 +331,7 @@ def _line(parameters: EtudeParameters, piece: Piece, key: ConcreteScale, label: 
     texts, hairpins = dynamics(piece, parameters.manner, parameters.time)
     chords = tuple(
         (number * bar + chord.at, _symbol(piece, key, chord))
-        for number, chords in enumerate(piece.chords)
+        for number, chords in enumerate(piece.chords if parameters.chords else ())
         for chord in chords
     )
     return Line(
@@ -338,7 +339,7 @@ def _line(parameters: EtudeParameters, piece: Piece, key: ConcreteScale, label: 
         parameters.with_rest(played),
         sharps=key.sharps,
         mode=piece.ladder.mode,
-        chords=chords if parameters.chords else (),
+        chords=chords,
         texts=texts,
         hairpins=hairpins,
     )
@@ -349,7 +350,7 @@ def _symbol(piece: Piece, key: ConcreteScale, chord: Harmony) -> ChordSymbol:
     root = key.scale.up[chord.root - 1].above(key.tonic)
     quality = _QUALITIES[piece.ladder.mode][chord.root - 1]
     assert chord.root != DOMINANT or quality == "7"
-    return parse_symbol(f"{root.name}{quality}")
+    return ChordSymbol(root, next(each for each in qualities() if each.symbol == quality))
 
 
 def _choices(occasion: Occasion) -> Iterator[Choice]:

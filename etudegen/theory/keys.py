@@ -4,6 +4,7 @@ import random
 import re
 from collections.abc import Sequence
 from enum import StrEnum
+from functools import cache
 
 from etudegen.errors import InputError
 from etudegen.theory.pitch import STEPS, WrittenPitch
@@ -62,6 +63,7 @@ def altered_steps(sharps: int) -> dict[str, int]:
     return dict.fromkeys(names[: abs(sharps)], 1 if sharps > 0 else -1)
 
 
+@cache
 def all_tonics() -> tuple[WrittenPitch, ...]:
     """Return the twelve tonics, black keys by their flat names, upwards from C."""
     return tuple(tonic(name) for name in _FLAT_NAMES)
