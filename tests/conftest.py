@@ -16,7 +16,7 @@ import etudegen
 # the machine than of the test.
 settings.register_profile(
     "repeatable",
-    max_examples=18,
+    max_examples=14,
     derandomize=True,
     database=None,
     deadline=None,

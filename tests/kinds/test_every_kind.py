@@ -27,8 +27,8 @@ from tests.kinds.validity import check, examine, made
 
 every_kind = pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
 # Many more are drawn by tests/long_check.py.
-EXAMPLES = 20
-SAMPLE, MOST = 24, 200
+EXAMPLES = 16
+SAMPLE, MOST = 20, 200
 
 
 @every_kind

@@ -42,7 +42,7 @@ def players(draw: st.DrawFn) -> Profile:
 
 
 plans = st.builds(make_plan, players(), st.integers(10, 240), st.none() | st.sampled_from(Aim))
-_many = settings(max_examples=40)
+_many = settings(max_examples=30)
 
 
 @_many

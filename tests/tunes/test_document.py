@@ -387,7 +387,7 @@ GOOD = score(
 PACKED = compressed(GOOD)
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     good=st.sampled_from([GOOD, PACKED]),
     changes=st.lists(
