@@ -53,6 +53,14 @@ def _leaps(partials: list[int]) -> Groups:
     return [[low, ratio * low, low, ratio * low] for ratio in (2, 3) for low in partials if ratio * low in partials]
 
 
+def _threes(partials: list[int]) -> Groups:
+    """Each three neighbours, a step higher each time, and back: 2 3 4, 3 4 5, 4 5 6, 6 5 4, 5 4 3, 4 3 2."""
+    if len(partials) == 2:
+        return _falls(partials)
+    up = [partials[first : first + 3] for first in range(len(partials) - 2)]
+    return [*up, *([*reversed(group)] for group in reversed(up))]
+
+
 def _parted(partials: Sequence[int]) -> Groups:
     """Part a shape where a partial comes twice in a row: a note that is repeated has to be tongued."""
     groups: Groups = [[partials[0]]]
@@ -104,6 +112,7 @@ NAMED = {
         Contour("skips", "skipping every other partial", _skips),
         Contour("sweep", "from the lowest partial to the highest and back", _sweep),
         Contour("anchor", "one anchor note with wider and wider reaches", _anchor),
+        Contour("threes", "three neighbouring partials, a step higher each time, and back", _threes, ends_low=True),
         Contour("leaps", "leaps of an octave and a twelfth", _leaps),
     )
 }

@@ -24,7 +24,8 @@ class Bounds:
     ``rhythms`` are those that the player knows, ``signature`` the most sharps or flats of a key, ``keys`` the key
     numbers of the tonics, 0 to 11, ``counts`` the longest tone in beats, ``difficulty`` the hardest entry of a library
     (1 to 9), ``extent`` how far scales and arpeggios go, ``leaps`` the largest leap of a slur in half steps for each
-    rhythm, ``articulations`` those that are known; none where it stays the usual one.
+    rhythm, ``breath`` the longest slur on one breath in seconds, ``articulations`` those that are known; none where it
+    stays the usual one.
     """
 
     rhythms: tuple[Rhythm, ...] = tuple(Rhythm)
@@ -34,6 +35,7 @@ class Bounds:
     difficulty: int = 9
     extent: Extent = Extent.FULL
     leaps: Mapping[Rhythm, int] = field(default_factory=dict)
+    breath: int = 10
     articulations: tuple[str, ...] = ()
 
     def leap(self, rhythm: Rhythm) -> int | None:

@@ -13,19 +13,20 @@ from etudegen.errors import InputError
 from etudegen.exercises.common import BAR, HEALTH, Common
 from etudegen.exercises.contours import NAMED, Contour, is_contour, parse_contour
 from etudegen.exercises.exercise import Choice, Exercise, Occasion, Practice
-from etudegen.exercises.ramp import STAGES, Stage
+from etudegen.exercises.ramp import STAGES, Stage, tempo_of
 from etudegen.exercises.settings import Values, flag, one_of, setting, several, whole_number
 from etudegen.exercises.span import span_of
+from etudegen.instrument.fingerings import ordinary
 from etudegen.instrument.partials import Resonance, is_near, series
 from etudegen.instrument.valves import COMBINATIONS, POSITIONS, Valves, parse_positions, parse_valves
-from etudegen.study import Line, Skipped, Study, Tone
+from etudegen.study import Line, Measure, Skipped, Study, Tone
 from etudegen.theory.rhythm import Rhythm, running_then_held
 
 _LEAST_HOLD = Fraction(2)
 # A named contour runs for at least this many beats, so that a line is worth a breath.
 _LEAST_RUN = 8
 _MOST_REPEATS = 12
-_LEAST_PARTIALS = 2
+_LEAST_PARTIALS = _FEWEST_SLURRED = 2
 _EASY_TO_DEMANDING = "from easy to demanding"
 _RAMP = "ramp"
 # In which rhythms sessions have slurs, the usual one first.
@@ -33,6 +34,17 @@ _DAILY_RHYTHMS = (Rhythm.QUARTERS, Rhythm.EIGHTHS, Rhythm.TRIPLETS, Rhythm.SIXTE
 # Shapes that leave partials out.
 _LEAPING = ("skips", "anchor", "leaps")
 _SMALLEST_LEAP, _LARGEST_LEAP = 1, 48
+# Common practice, no source: how far a named shape leaps, in half steps, where nothing else is asked for: slow notes as
+# far as there are partials, eighths a twelfth, faster ones an octave.
+_USUAL_LEAPS = {Rhythm.EIGHTHS: 19, Rhythm.TRIPLETS: 12, Rhythm.SIXTEENTHS: 12}
+# Shapes of two notes, which are counted in twos.
+_IN_TWOS = ("neighbours", "falls", "skips", "anchor", "leaps")
+# The longest slur on one breath, in seconds.
+_SHORTEST_BREATH, _USUAL_BREATH, _LONGEST_BREATH = 4, 10, 30
+# Who knows no more than the easiest has the usual fingering of each note only.
+_FIRST_STEPS = 1
+# About so long a position is played there, repeats and rests included.
+_SECONDS_OF_A_POSITION = 120
 _RAMP_CHOOSES = "a ramp chooses contour and rhythm by itself: leave out ramp, or contour and rhythm"
 
 INSTRUCTION = (
@@ -105,7 +117,13 @@ class SlurParameters(Common):
         "largest leap within a slur, in half steps",
         whole_number("leap", _SMALLEST_LEAP, _LARGEST_LEAP),
         "HALF-STEPS",
-        "any",
+        "any; in eighths a twelfth, in faster notes an octave; any for your own partials",
+    )
+    breath: int = setting(
+        _USUAL_BREATH,
+        "longest slur of a named shape on one breath, in seconds; a longer one is parted at a bar line",
+        whole_number("breath", _SHORTEST_BREATH, _LONGEST_BREATH),
+        "SECONDS",
     )
     ramp: bool = flag("stages from easy to demanding, in place of one contour and rhythm")
     stages: int | None = setting(
@@ -170,9 +188,17 @@ def _why_not(parameters: SlurParameters, stage: Stage, valves: Valves) -> str:
             return f"partial {partial} is {note}, outside {parameters.low} to {parameters.high}"
     if len(usable) < _LEAST_PARTIALS:
         return f"fewer than two usable partials between {parameters.low} and {parameters.high}"
-    if parameters.leap is not None and _tones(replace(parameters, leap=None), stage, valves):
-        return f"no part of the shape {stage.contour.name} keeps to leaps of {parameters.leap} half steps"
+    leap = _leap(parameters, stage)
+    if leap is not None and _tones(replace(parameters, leap=_LARGEST_LEAP), stage, valves):
+        return f"no part of the shape {stage.contour.name} keeps to leaps of {leap} half steps"
     return f"the shape {stage.contour.name} finds no partials for it between {parameters.low} and {parameters.high}"
+
+
+def _leap(parameters: SlurParameters, stage: Stage) -> int | None:
+    """Return the largest leap of a stage in half steps, None for any."""
+    if parameters.leap is not None or stage.contour.own:
+        return parameters.leap
+    return _USUAL_LEAPS.get(stage.rhythm)
 
 
 def _within_leap(parameters: SlurParameters, stage: Stage, heights: Mapping[int, int]) -> list[int]:
@@ -180,13 +206,13 @@ def _within_leap(parameters: SlurParameters, stage: Stage, heights: Mapping[int,
 
     ``heights`` are the key numbers of the partials at hand.
     """
-    partials = list(heights)
+    partials, most = list(heights), _leap(parameters, stage)
     for count in range(len(partials), _LEAST_PARTIALS - 1, -1):
         for first in range(len(partials) - count + 1):
             some = partials[first : first + count]
             groups = stage.contour.groups(some, 1)
             leaps = [abs(heights[one] - heights[other]) for group in groups for one, other in pairwise(group)]
-            if parameters.leap is None or (leaps and max(leaps) <= parameters.leap):
+            if most is None or (leaps and max(leaps) <= most):
                 return some
     return []
 
@@ -202,7 +228,7 @@ def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[To
     once = sum(map(len, stage.contour.groups(partials, 1))) - 1
     if once < 1:
         return ()
-    fills = math.ceil(_LEAST_RUN / (once * max(Fraction(1), stage.rhythm.note))) * stage.rhythm.per_beat
+    fills = math.ceil(_LEAST_RUN * stage.rhythm.per_beat / (once * max(Fraction(1), stage.rhythm.note)))
     groups = stage.contour.groups(partials, parameters.repeats or (1 if stage.contour.own else fills))
     durations = iter(running_then_held(sum(map(len, groups)), stage.rhythm, BAR, _LEAST_HOLD))
     tones = (
@@ -210,7 +236,34 @@ def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[To
         for group in groups
         for place, partial in enumerate(group)
     )
-    return parameters.with_breaths(parameters.dressed(tones), in_slurs=False)
+    dressed = parameters.dressed(tones)
+    # What a player typed is slurred as it was typed.
+    return parameters.with_breaths(dressed if stage.contour.own else _parted(parameters, dressed), in_slurs=False)
+
+
+def _parted(parameters: SlurParameters, tones: Sequence[Tone]) -> list[Tone]:
+    """Return the tones of a line with slurs that last longer than a breath parted at bar lines, about evenly."""
+    most = max(1, parameters.breath * parameters.tempo // (60 * int(BAR))) * BAR
+    parted: list[Tone] = []
+    played = Fraction(0)
+    slur: list[tuple[Fraction, Tone]] = []
+    for tone in tones:
+        played += tone.duration
+        slur.append((played, tone))
+        if tone.slurred:
+            continue
+        begins = slur[0][0] - slur[0][1].duration
+        parts = math.ceil((played - begins) / most)
+        ends = {(begins + (played - begins) * part / parts) // BAR * BAR for part in range(1, parts)}
+        since = 0
+        for place, (end, each) in enumerate(slur):
+            since += 1
+            # What is tongued anew is a slur again.
+            if end in ends and since >= _FEWEST_SLURRED and len(slur) - place - 1 >= _FEWEST_SLURRED:
+                each, since = replace(each, breath=True, slurred=False), 0
+            parted.append(each)
+        slur = []
+    return parted
 
 
 def study(parameters: SlurParameters) -> Study:
@@ -222,15 +275,18 @@ def study(parameters: SlurParameters) -> Study:
     stages = STAGES[: parameters.stages] if parameters.ramp else (Stage("", parameters.contour, parameters.rhythm),)
     lines: list[Line] = []
     skipped: list[Skipped] = []
-    for stage in stages:
+    for place, stage in enumerate(stages):
         heading = stage.heading or None
+        tempo = tempo_of(place, len(stages), parameters.tempo)
+        opening = () if tempo == parameters.tempo else (Measure(parameters.bar, tempo=tempo),)
+        at_tempo = replace(parameters, tempo=tempo)
         for valves in parameters.ordered:
-            tones = _tones(parameters, stage, valves)
+            tones = _tones(at_tempo, stage, valves)
             if not tones:
                 what = f"position {valves}" + (f", {stage.heading}" if stage.heading else "")
                 skipped.append(Skipped(what, _why_not(parameters, stage, valves)))
                 continue
-            lines.append(Line(str(valves), parameters.with_rest(tones), heading))
+            lines.append(Line(str(valves), parameters.with_rest(tones), heading, measures=opening))
             heading = None
     return parameters.study(
         title="Lip slurs",
@@ -247,17 +303,38 @@ def _choices(occasion: Occasion) -> Iterator[Choice]:
     All positions are used, so that a short block has fewer stages and not fewer positions; from day to day they go down
     or up.
     """
-    positions = occasion.asked.get("positions", POSITIONS)
+    positions = occasion.asked.get("positions") or _positions(occasion)
     way = {"direction": occasion.choices_of("direction", (PositionOrder.DOWN, PositionOrder.UP))[0]}
     if occasion.asked.get("ramp"):
         yield Choice({**_stages(occasion), **way}, _RAMP, "positions", positions, together=True)
         return
+    breath = {"breath": occasion.bounds.breath} if "breath" not in occasion.asked else {}
     known = [rhythm for rhythm in _DAILY_RHYTHMS if rhythm in occasion.bounds.rhythms] or _DAILY_RHYTHMS[:1]
     for rhythm in [occasion.asked["rhythm"]] if "rhythm" in occasion.asked else known:
         leap = {"leap": occasion.bounds.leap(rhythm)} if "leap" not in occasion.asked else {}
-        for contour in occasion.choices_of("contour", tuple(NAMED.values())):
-            settings = {"contour": contour, "rhythm": rhythm, **leap, **way}
+        in_threes = rhythm is Rhythm.TRIPLETS
+        shapes = tuple(each for each in NAMED.values() if not (in_threes and each.name in _IN_TWOS))
+        for contour in occasion.choices_of("contour", shapes):
+            settings = {"contour": contour, "rhythm": rhythm, **leap, **breath, **way}
             yield Choice(settings, contour.name, "positions", positions, together=True)
+
+
+def _positions(occasion: Occasion) -> Sequence[Valves]:
+    """Return the positions of a day: all, but in the first months those that serve notes as they are fingered else.
+
+    Where these are too few for the time there are others as well.
+    """
+    if occasion.bounds.difficulty > _FIRST_STEPS:
+        return POSITIONS
+    player = SlurParameters(**occasion.player)
+    usual = [
+        valves
+        for valves in POSITIONS
+        if sum(ordinary(each.written) == each for each in _usable(player, valves)) >= _LEAST_PARTIALS
+    ]
+    others = [valves for valves in POSITIONS if valves not in usual and len(_usable(player, valves)) >= _LEAST_PARTIALS]
+    more = int(occasion.seconds // _SECONDS_OF_A_POSITION) - len(usual)
+    return [*usual, *others[: max(0, more)]] or POSITIONS
 
 
 def _stages(occasion: Occasion) -> dict[str, Any]:
@@ -268,6 +345,8 @@ def _stages(occasion: Occasion) -> dict[str, Any]:
     leaps = [occasion.bounds.leap(stage.rhythm) for stage in known if stage.contour.name in _LEAPING]
     leap = min((each for each in leaps if each is not None), default=None)
     settings: dict[str, Any] = {} if "leap" in occasion.asked else {"leap": leap}
+    if "breath" not in occasion.asked:
+        settings["breath"] = occasion.bounds.breath
     stages = 1
     for count, stage in enumerate(known, start=1):
         made = study(SlurParameters(**{**occasion.player, **occasion.asked, **settings, "stages": count}))

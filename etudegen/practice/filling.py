@@ -171,6 +171,7 @@ def _printed(row: _Row, share: Fraction, *, again: bool) -> Study:
     each, lines, times = row
     study = each.study
     fixed = study.contact_seconds is not None
+    fixed = fixed or each.sheet.fastest is None
     tempo = study.tempo if fixed else _slower(study.tempo, share)
     printed = []
     for line, often in zip(lines, times, strict=True):

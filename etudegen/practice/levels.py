@@ -21,6 +21,7 @@ _MOST_PAGES = 60
 _LONGEST_TONE = 32
 _HARDEST = 9
 _LARGEST_LEAP = 48
+_LONGEST_BREATH = 30
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -33,8 +34,8 @@ class Level:
     the hardest scale or cell (1 to 9). ``kinds`` are the exercises and the work on own material that are known;
     ``articulations`` those of scales and what is made of them, which turn from day to day; ``tempo`` the fastest
     clean tempo of each rhythm that is known, in quarter notes a minute; ``leap`` the largest leap of a slur in half
-    steps; ``instead`` the material that takes the place of one that is not known. Who has no higher note than
-    ``top`` is taken for one of this level where nothing else is told.
+    steps; ``breath`` the longest slur on one breath, in seconds; ``instead`` the material that takes the place of one
+    that is not known. Who has no higher note than ``top`` is taken for one of this level where nothing else is told.
     """
 
     name: str
@@ -54,6 +55,7 @@ class Level:
     articulations: tuple[str, ...]
     tempo: Mapping[Rhythm, int]
     leap: Mapping[Rhythm, int]
+    breath: int
     instead: Mapping[str, str]
 
     @property
@@ -99,6 +101,7 @@ def read_level(path: Path) -> Level:
         articulations=_articulations(file),
         tempo=_by_rhythm(file.table("tempo"), SLOWEST, FASTEST),
         leap=_by_rhythm(file.table("leap"), 1, _LARGEST_LEAP),
+        breath=file.whole_number("breath", 4, _LONGEST_BREATH),
         instead={material: instead.text(material) for material in instead},
     )
 

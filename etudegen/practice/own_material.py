@@ -20,6 +20,7 @@ from etudegen.files.tables import Table
 from etudegen.practice import rules
 from etudegen.practice.levels import MOST_ACCIDENTALS
 from etudegen.practice.plan import Block
+from etudegen.practice.pools import MOST_STEPS_UP
 from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rotation import turned
 from etudegen.study import Study
@@ -27,7 +28,7 @@ from etudegen.theory.keys import KeyOrder, all_tonics, in_order
 from etudegen.theory.library import library
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
-from etudegen.theory.tempo import at_or_below
+from etudegen.theory.tempo import at_or_below, steps
 
 # So many minutes go to a tune in one key, at most so many keys a day.
 _MINUTES_A_KEY = 3
@@ -102,13 +103,17 @@ def todays_tune(profile: Profile, day: int, block: Block, turn: int) -> OwnTune 
     return OwnTune(tunes[turn % len(tunes)], tuple(tonic.name for tonic in todays_keys(day, count)))
 
 
-def todays_changes(profile: Profile, day: int, turn: int, block: Block | None = None) -> Study | None:
+def todays_changes(
+    profile: Profile, day: int, turn: int, block: Block | None = None, aimed_at: int | None = None
+) -> Study | None:
     """Return the sheet of changes for the ``turn``-th block of improvising of a day, in one key.
 
     Where guide tones and scales do not fit into the range there are slashes alone; None where not even they can be had.
-    Its choruses are repeated, those to improvise on most often, as often as half of the block has time for.
+    Its tempo is the one that is ``aimed_at``, within limits, if any. Its choruses are repeated, those to improvise on
+    most often, as often as half of the block has time for.
     """
     asked = dict(block.settings) if block else {}
+    tempo = asked.get("tempo") or _towards(aimed_at, profile.clean_tempo(Rhythm.EIGHTHS))
     own = [Changes(bars) for bars in profile.progressions] or list(progressions().values())
     if "changes" in asked:
         own = [Changes(asked["changes"])]
@@ -121,7 +126,7 @@ def todays_changes(profile: Profile, day: int, turn: int, block: Block | None = 
                         instrument=profile.instrument,
                         low=profile.low,
                         high=profile.high,
-                        tempo=profile.clean_tempo(Rhythm.EIGHTHS),
+                        tempo=tempo,
                         rests=Rests.HALF,
                         progression=each.bars,
                         keys=asked.get("keys") or todays_keys(day, 1),
@@ -135,10 +140,11 @@ def todays_changes(profile: Profile, day: int, turn: int, block: Block | None = 
     return None
 
 
-def todays_etude(profile: Profile, day: int, turn: int, block: Block) -> Study | None:
+def todays_etude(profile: Profile, day: int, turn: int, block: Block, aimed_at: int | None = None) -> Study | None:
     """Return the etude for the ``turn``-th block of music of a day for which there is no tune.
 
-    It is another every day: its key and its character take turns. What is to be read at sight is a page of short ones.
+    It is another every day: its key and its character take turns; its tempo is the one that is ``aimed_at``, within
+    limits, if any. What is to be read at sight is a page of short ones.
     None where a player's range has too few notes for any.
     """
     known, at_sight = profile.knows, block.settings.get("manner") is rules.Manner.SIGHT_READING
@@ -160,7 +166,7 @@ def todays_etude(profile: Profile, day: int, turn: int, block: Block) -> Study |
         try:
             made = EtudeParameters(**asked, keys=(key,), bars=FEWEST_BARS)
             tempo = min(_MOST_OF_AN_ETUDE, *map(profile.clean_tempo, made.rhythms))
-            made = replace(made, tempo=at_or_below(tempo))
+            made = replace(made, tempo=_towards(None if at_sight else aimed_at, at_or_below(tempo)))
             bars = [
                 each
                 for each in _LENGTHS
@@ -172,6 +178,11 @@ def todays_etude(profile: Profile, day: int, turn: int, block: Block) -> Study |
         except InputError:
             continue
     return None
+
+
+def _towards(aimed_at: int | None, usual: int) -> int:
+    """Return the tempo that is aimed at, if any, not far above the usual one."""
+    return usual if aimed_at is None else min(aimed_at, steps(usual, MOST_STEPS_UP))
 
 
 def _repeated(made: Study, minutes: int) -> Study:

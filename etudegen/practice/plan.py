@@ -4,7 +4,7 @@ What it is made of follows from the player's aims and level, or from a routine; 
 over it. Everything is in whole minutes, and they add up to the minutes asked for.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -143,7 +143,8 @@ def make_plan(
         blocks.append(replace(rest, why=_ENOUGH_WHY))
         remarks.append(f"{length} minutes are enough for the lips today: the last {minutes - length} are rest.")
     name = routine.name if routine else ""
-    return Plan(minutes, chief, name, returning, tuple(blocks), weights, known.name, tuple(remarks))
+    shared = tuple((each, asked[each]) for each, _ in weights)
+    return Plan(minutes, chief, name, returning, tuple(blocks), shared, known.name, tuple(remarks))
 
 
 def _literally(
@@ -158,14 +159,26 @@ def _literally(
         resting = wanted.part is Part.REST
         block = _block(profile, None if resting else wanted, length, returning=order.returning)
         why = _CONTINUED_WHY if continued else block.why
+        if "tempo" in wanted.settings:
+            # Kept as it was said, but for who has been away.
+            block = replace(block, tempo=rules.working_tempo(wanted.settings["tempo"], returning=order.returning))
         blocks.append(replace(block, why=why, continued=continued, own=wanted.own))
     remarks = list(departures([(block, length) for block, length, _ in pieces], run, longest(order)))
+    remarks += _too_fast(profile, blocks)
     if order.returning:
         off = profile.days_since_played
         remarks.append(f"After {off} days off the top is lower and tempi are slower than asked for.")
     chief = max(asked, key=lambda aim: asked[aim])
     minutes = sum(block.minutes for block in blocks)
     return Plan(minutes, chief, routine.name, order.returning, tuple(blocks), (), known.name, tuple(remarks))
+
+
+def _too_fast(profile: Profile, blocks: Sequence[Block]) -> Iterator[str]:
+    """Yield for each block with a tempo that this player does not have clean what the fastest one is."""
+    for block in blocks:
+        clean = min(profile.clean_tempo(rhythm) for rhythm in _rhythms(block))
+        if "tempo" in block.settings and block.tempo > clean and not block.continued:
+            yield f"{block.kind} at {block.tempo} is faster than what is clean: say {clean}bpm, or leave the tempo out."
 
 
 def _missing(profile: Profile) -> frozenset[str]:

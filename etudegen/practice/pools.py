@@ -28,7 +28,7 @@ from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import FASTEST, at_or_below, steps
 
 # A tempo that was reached may have been reached in a slower rhythm than today's: so many steps up are not too bold.
-_MOST_STEPS_UP = 2
+MOST_STEPS_UP = 2
 # How many of a kind a day has where nothing is known of it.
 _PLACES = 4
 # Rhythms that a sheet may have in place of its usual one: faster ones first, where there is time for more.
@@ -118,7 +118,7 @@ class Sheet:
         if self.fastest is None:
             return usual
         if aimed_at is not None:
-            wanted = min(aimed_at, steps(usual, _MOST_STEPS_UP))
+            wanted = min(aimed_at, steps(usual, MOST_STEPS_UP))
         else:
             wanted = steps(usual, step) if step else usual
         return min(wanted, max(self.fastest, usual))
@@ -137,6 +137,7 @@ def bounds_of(profile: Profile) -> Bounds:
         difficulty=known.difficulty,
         extent=known.extent,
         leaps=known.leap,
+        breath=known.breath,
         articulations=known.articulations,
     )
 
@@ -220,7 +221,8 @@ def _sheet(kind: Kind, choice: Choice, parameters: Common, profile: Profile, blo
     tempi = (rules.working_tempo(profile.clean_tempo(rhythm), returning=returning) for rhythm in parameters.rhythms)
     tempo = min(parameters.tempo, *tempi)
     # Slower than the slowest mark of a metronome a player counts in halves of the beat: the tempo stays.
-    made = replace(parameters, tempo=min(tempo, at_or_below(tempo)))
+    as_said = block.settings.get("tempo") == block.tempo
+    made = parameters if as_said else replace(parameters, tempo=min(tempo, at_or_below(tempo)))
     practice = practice_of(block.kind)
     easy = block.part in (Part.WARM_UP, Part.WARM_DOWN) or (practice is not None and practice.long_notes)
     fastest = None if "tempo" in block.settings else rules.EASY_TEMPO if easy else FASTEST

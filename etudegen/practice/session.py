@@ -45,7 +45,7 @@ _POINTS = {
 _POINTS_BY_MANNER = {
     Manner.THROUGH: (
         "Play through what you know, from beginning to end, as on stage: no stopping, no going back.",
-        "Put the instrument down between two pieces for as long as the first one took to breathe out.",
+        "Put the instrument down between two pieces for about as long as the first one lasted.",
         "Then say what was best, and which one place to mend; mend it, and play that piece through again.",
     ),
     Manner.EXCERPTS: (
@@ -105,6 +105,9 @@ _POINTS_OF_AN_ETUDE = (
     "Sing it through, or finger it; then once slowly, without stopping, to know where it goes.",
     "Then its phrases one by one, and the place that is highest; put the instrument down between them.",
     "At the end once through as on stage. Bring a piece of your own as well, if you have one.",
+)
+_POINTS_AT_SIGHT = (
+    "Before each: key, metre, the hardest bar and the end. Then once through at an even beat, whatever happens.",
 )
 # What stands for a tune's own key among keys.
 _HOME = "home"
@@ -190,10 +193,10 @@ def make_session(
             tune = todays_tune(profile, day.toordinal(), block, len(tunes))
             tunes |= {place: tune} if tune else {}
         if block.kind == "repertoire" and not block.continued and place not in tunes and _wants_an_etude(block):
-            made = todays_etude(profile, day.toordinal(), len(etudes), block)
+            made = todays_etude(profile, day.toordinal(), len(etudes), block, known.tempo(Item(block.kind)))
             etudes |= {place: made} if made else {}
         if block.kind == "improvising" and not block.continued:
-            sheet = todays_changes(profile, day.toordinal(), len(changes), block)
+            sheet = todays_changes(profile, day.toordinal(), len(changes), block, known.tempo(Item(block.kind)))
             changes |= {place: sheet} if sheet else {}
     return Session(profile, day, plan, filled, tunes, changes, etudes)
 
@@ -330,17 +333,21 @@ def card_points(session: Session, place: int) -> tuple[str, ...]:
         by_manner = {} if has_music else _POINTS_CONTINUED_BY_MANNER
         return by_manner.get(manner, _POINTS_CONTINUED[block.kind])
     if place in session.tunes:
-        tune = session.tunes[place]
-        return (f"Today: {tune.name}, in {_signs(' '.join(tune.keys))}, as on the next pages.", *_POINTS_OF_A_TUNE)
+        return _POINTS_OF_A_TUNE
     if place in session.changes:
-        key = session.changes[place].lines[0].label
-        return (f"Today: the changes on the next page, in {key}.", *_POINTS["improvising"][1:], _HEARD)
+        return (*_POINTS["improvising"][1:], _HEARD)
     if place in session.etudes:
-        return (f"Today: {_etude_told(session.etudes[place])}, on the next page.", *_POINTS_OF_AN_ETUDE)
+        return _POINTS_AT_SIGHT if manner is Manner.SIGHT_READING else _POINTS_OF_AN_ETUDE
     if manner in _POINTS_BY_MANNER:
         return _POINTS_BY_MANNER[manner]
     second = any(before.kind == block.kind for before in session.plan.blocks[:place])
     return _POINTS_OF_A_SECOND.get(block.kind, _POINTS[block.kind]) if second else _POINTS[block.kind]
+
+
+def has_music(session: Session, place: int) -> bool:
+    """Tell whether there is music for a block at a place, or for the one that it goes on with."""
+    begins = next(_begun(session.plan, place), place) if session.plan.blocks[place].continued else place
+    return begins in session.tunes or begins in session.sheets
 
 
 def _etude_told(etude: Study) -> str:
@@ -417,8 +424,8 @@ def remarks(session: Session, level: float | None = None) -> tuple[str, ...]:
         )
     if session.plan.returning:
         told.append(
-            f"After {session.profile.days_since_played} days off: lower, easier and with more rest than usual; nothing "
-            "strenuous. Add to it day by day."
+            f"In the first week after {session.profile.days_since_played} days off: lower, easier and with more rest "
+            "than usual; nothing strenuous. Add to it day by day."
         )
     now = "" if level is None else f" At {level:g} dBA that is {_minutes(rules.noise_minutes(level))} a day."
     told += [

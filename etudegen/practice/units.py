@@ -8,7 +8,7 @@ from etudegen.errors import InputError
 from etudegen.practice.items import Item
 from etudegen.practice.pools import Sheet, Today
 from etudegen.study import Line, Rest, Study, total
-from etudegen.theory.tempo import seconds
+from etudegen.theory.tempo import at_or_below, seconds
 
 # What a line is known by: its first value and its length in quarter notes, and its key numbers. Where a range has few
 # partials two shapes come to the same.
@@ -73,7 +73,13 @@ def _lines(sheet: Sheet, item: Item | None, today: Today) -> Iterator[UnitLine]:
         # The sheet of a contact set tells its time, which hangs on the tempo.
         tempo = study.tempo
     weak = state is not None and state.is_weak
-    yield from (UnitLine(known_as, line, tempo, weak) for line in study.lines)
+    yield from (UnitLine(known_as, line, _its_own(line, tempo, study), weak) for line in study.lines)
+
+
+def _its_own(line: Line, tempo: int, study: Study) -> int:
+    """Return the tempo of a line of a sheet that is at ``tempo``: slower or faster by as much as the study has it."""
+    own = line.measures[0].tempo if line.measures else None
+    return tempo if own is None else min(tempo, at_or_below(Fraction(own * tempo, study.tempo)))
 
 
 def chosen(sheet: Sheet, lines: Sequence[UnitLine]) -> Chosen:

@@ -17,7 +17,7 @@ from etudegen.practice.own_material import OwnTune
 from etudegen.practice.plan import Block
 from etudegen.practice.profile import Aim
 from etudegen.practice.rules import Part, is_strenuous
-from etudegen.practice.session import Session, block_name, card_points, clock, reasons, remarks, today
+from etudegen.practice.session import Session, block_name, card_points, clock, has_music, reasons, remarks, today
 from etudegen.sheets.play_along import session_sound
 from etudegen.study import Paper, Study
 from etudegen.tunes.archive import read_file
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
 # Notes on a card; half of them where it goes on after a rest.
 _RULED_LINES = 12
-# Minutes from which on a card is worth its page where there is music for the block.
-_WORTH_A_CARD, _WORTH_A_CARD_BESIDE = 5, 12
 _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -224,18 +222,16 @@ def _after_plan(session: Session, paper: Paper) -> Iterator[tuple[int, _Entry]]:
         if place not in session.filled:
             about = f"{block.minutes} minutes · {block.why}"
             lines = _RULED_LINES // 2 if block.continued else _RULED_LINES
-            has_music = place in session.tunes or place in session.sheets
-            if (
-                block.minutes >= (_WORTH_A_CARD if place not in session.etudes else _WORTH_A_CARD_BESIDE)
-                or not has_music
-            ):
+            # Where there is music it says itself what to aim for.
+            if not has_music(session, place):
                 card = Card(name.capitalize(), about, card_points(session, place), lines)
                 yield place, _Entry(heading, heading, text=card)
             if place in session.tunes:
-                yield place, _Entry(session.tunes[place].name, heading, place=(place, 1), tune=session.tunes[place])
+                bookmark = f"{heading} · {session.tunes[place].name}"
+                yield place, _Entry(bookmark, heading, place=(place, 1), tune=session.tunes[place])
             if place in session.sheets:
-                study = replace(session.sheets[place], paper=paper)
-                yield place, _Entry(study.title, heading, study, (place, 1))
+                study = replace(session.sheets[place], paper=paper, instruction=" ".join(card_points(session, place)))
+                yield place, _Entry(f"{heading} · {study.title}", heading, study, (place, 1))
             continue
         for number, study in enumerate(session.filled[place].studies, start=1):
             bookmark = heading if number == 1 else study.title
@@ -319,7 +315,8 @@ def _tune_scores(
         except InputError as error:
             tell(f"{tune.name}: {error}")
             continue
-        scores[place, 1] = write_score(study_of(made, wanted))
+        sheet = replace(study_of(made, wanted), instruction=" ".join(card_points(session, place)))
+        scores[place, 1] = write_score(sheet)
         for unfit in made.unfit:
             tell(f"{tune.name} in {unfit.key}: {unfit.why}")
     kept = {place: tune for place, tune in session.tunes.items() if (place, 1) in scores}

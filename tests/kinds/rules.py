@@ -244,6 +244,20 @@ def no_slur_leaps_further_than_asked_for(parameters: Any, study: Study) -> None:
 
 
 @rule("slurs")
+def no_slur_of_a_named_shape_lasts_much_longer_than_a_breath(parameters: Any, study: Study) -> None:
+    # Two bars more, where no bar line is at the right place.
+    if parameters.contour.own:
+        return
+    for line in study.lines:
+        tempo = (line.measures[0].tempo if line.measures else None) or study.tempo
+        lasts = Fraction(0)
+        for tone in line.tones:
+            lasts += tone.duration * 60 / tempo
+            assert lasts <= parameters.breath + 2 * study.bar * 60 / tempo
+            lasts = lasts if tone.slurred else Fraction(0)
+
+
+@rule("slurs")
 def partials_far_from_temperament_are_there_only_if_asked(parameters: Any, study: Study) -> None:
     # 7, 11, 13 and 14: tests/reference/harmonic_series_cents.csv.
     asked = set(range(17)) if parameters.far_partials else set(range(17)) - {7, 11, 13, 14} | {*parameters.contour.own}

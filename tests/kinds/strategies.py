@@ -316,6 +316,7 @@ DRAWN: dict[str, Callable[[Chance, Mapping[str, Any]], str]] = {
     "metre": lambda chance, _: chance.pick(("2/4", "3/4", "4/4", "6/8", "5/4", "7/8", "12/8", "3/2", "4")),
     "cell": lambda chance, given: _pattern(chance, given),
     "bars": lambda chance, _: str(chance.pick((8, 8, 8, 8, 8, 12, 16, 20, 10, 32))),
+    "breath": lambda chance, _: chance.pick(("4", "8", "10", "30")),
     "leap": lambda chance, _: chance.pick(("4", "7", "9", "12", "19", "48")),
     "instrument": lambda chance, _: chance.pick(instrument_keys()),
     "title": _title,

@@ -93,7 +93,7 @@ def single_settings() -> list[object]:
     """Each value of each setting that has a list of values, asked for alone."""
     named = {
         "scale": scale_names(), "chord": chord_names(), "articulation": articulation_names(),
-        "pattern": pattern_names(), "contour": ("neighbours", "climb", "skips", "sweep", "anchor", "leaps"),
+        "pattern": pattern_names(), "contour": ("neighbours", "climb", "skips", "sweep", "anchor", "threes", "leaps"),
     }  # fmt: skip
     params = []
     for kind in KINDS:

@@ -259,9 +259,15 @@ def test_swing_is_said_once_with_the_ratio_of_the_tempo_and_only_if_asked(name: 
 
 
 @every_case
-def test_the_tempo_is_a_mark_at_the_start(name: str) -> None:
+def test_the_tempo_is_a_mark_at_the_start_and_where_another_begins(name: str) -> None:
     study, sheet = _of(name)
-    assert [(at, mark.findtext("per-minute")) for at, mark in sheet.placed("metronome")] == [(0, str(study.tempo))]
+    begins, marks = Fraction(0), list[tuple[Fraction, str]]()
+    for line in study.lines:
+        tempo = str((line.measures[0].tempo if line.measures else None) or study.tempo)
+        if not marks or marks[-1][1] != tempo:
+            marks.append((begins, tempo))
+        begins += line.duration
+    assert [(at, mark.findtext("per-minute")) for at, mark in sheet.placed("metronome")] == marks
 
 
 @every_case

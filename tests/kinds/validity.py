@@ -104,9 +104,12 @@ def _check_texts(study: Study) -> None:
 
 
 def _check_times(study: Study) -> None:
-    played, rested = Fraction(0), Fraction(0)
+    all_played, all_rested = Fraction(0), Fraction(0)
     for line in study.lines:
+        played, rested = Fraction(0), Fraction(0)
         stretches = passages(line)
+        # Of what is in stages each has a tempo.
+        tempo = (line.measures[0].tempo if line.measures else None) or study.tempo
         for at, event in starts(line):
             if isinstance(event, Tone):
                 played += event.duration * times_through(line, at)
@@ -114,8 +117,10 @@ def _check_times(study: Study) -> None:
                 # A rest may lead out of a repeat.
                 ends = at + event.duration
                 rested += sum(max(Fraction(0), min(last, ends) - max(first, at)) for first, last in stretches)
-    assert study.playing_seconds == played * 60 / study.tempo
-    assert study.resting_seconds == rested * 60 / study.tempo
+        all_played += played * 60 / tempo
+        all_rested += rested * 60 / tempo
+    assert study.playing_seconds == all_played
+    assert study.resting_seconds == all_rested
     assert study.bars * study.bar == sum((line.duration for line in study.lines), Fraction(0))
 
 

@@ -171,9 +171,12 @@ def test_an_aims_own_are_a_third_and_never_fall_and_blocks_change_by_little(leve
 
 def test_weights_share_a_long_session_and_take_turns_in_short_ones() -> None:
     weights = {Aim.JAZZ: 3, Aim.FLEXIBILITY: 1}
-    long = make_plan(_by("advanced", **_TUNE), 120, weights)
-    assert dict(long.weights) == weights
-    assert {"slurs", "improvising"} <= _minutes(long).keys()
+    long = [make_plan(_by("advanced", **_TUNE), 120, weights, day=day) for day in range(400, 404)]
+    assert all(dict(each.weights) == weights for each in long)
+    # Each has more on its own day than on the others.
+    slurs = sorted(_minutes(each)["slurs"] for each in long)
+    assert slurs[0] == slurs[2] < slurs[3]
+    assert all({"slurs", "improvising"} <= _minutes(each).keys() for each in long)
     days = [make_plan(_by("advanced", **_TUNE), 20, weights, day=day).weights for day in range(400, 404)]
     assert sorted(str(aim) for ((aim, _),) in days) == ["flexibility", "jazz", "jazz", "jazz"]
 

@@ -11,6 +11,8 @@ from etudegen.practice.rotation import by_weight
 
 # The least of a block that an aim is worth.
 _A_BLOCK = 5
+# How many times its weight the aim has whose day it is.
+_OF_THE_DAY = 2
 
 
 def of_aims(order: Order, weights: Iterable[tuple[Aim, int]]) -> Order:
@@ -22,7 +24,8 @@ def weights_today(weights: Mapping[Aim, int], order: Order, minutes: int, day: i
     """Return the aims of a session of so many minutes on a day, with their weights.
 
     An aim whose part of a third of the time is too little for a block takes turns by the day, so that over as many days
-    as the weights add up to each gets its share. Raises :class:`InputError` where no aim weighs anything.
+    as the weights add up to each gets its share; where all have room the one whose day it is has more. Raises
+    :class:`InputError` where no aim weighs anything.
     """
     whole = sum(weights.values())
     if not whole:
@@ -33,4 +36,9 @@ def weights_today(weights: Mapping[Aim, int], order: Order, minutes: int, day: i
     if len(weights) == 1 or todays in small or len(small) == len(weights):
         assert todays is not None
         return ((todays, 1),)
-    return tuple((aim, weight) for aim, weight in sorted(weights.items()) if aim not in small)
+    # That of the day counts more, so that what is too little for a block in a blend comes up in turn.
+    return tuple(
+        (aim, weight * (_OF_THE_DAY if aim is todays else 1))
+        for aim, weight in sorted(weights.items())
+        if aim not in small
+    )
