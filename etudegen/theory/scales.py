@@ -18,6 +18,8 @@ _LETTERS = len(STEPS)
 _HALF_STEPS = 12
 # Nobody builds a chord or a scale of few notes on these where there is another name.
 _RARE_ROOTS = ("B#", "E#", "Cb", "Fb")
+# Nor a scale that goes by the names in use on these.
+_UNUSUAL_ROOTS = ("A#", "D#", "G#")
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +27,8 @@ class Scale:
     """A kind of scale. ``down`` are the degrees of the way down, written upwards like ``up``.
 
     ``signature`` is the degree that carries the major scale of the same key signature, None for accidentals;
-    ``by_direction`` scales have sharps on the way up and flats on the way down;
+    ``by_direction`` scales have sharps on the way up and flats on the way down; those with ``usual_names`` keep the
+    tonics that people use, and respell a note instead;
     ``difficulty`` tells how hard it is, 1 to 9, None for what is not for daily practice.
     """
 
@@ -35,6 +38,7 @@ class Scale:
     signature: Degree | None
     by_direction: bool
     difficulty: int | None = None
+    usual_names: bool = False
 
     @property
     def half_steps(self) -> tuple[int, ...]:
@@ -55,10 +59,10 @@ def _scale(name: str, entry: Table) -> Scale:
     up = _ascending(entry, "degrees")
     down = _ascending(entry, "descending") if "descending" in entry else up
     spelling = entry.text("spelling", "")
-    if spelling not in ("", "direction"):
-        raise entry.wrong("spelling", 'the only spelling to ask for is "direction"')
+    if spelling not in ("", "direction", "tonic"):
+        raise entry.wrong("spelling", 'choose "direction" or "tonic"')
     signature = entry.read("signature", parse_degree) if "signature" in entry else None
-    return Scale(name, up, down, signature, spelling == "direction", difficulty_of(entry))
+    return Scale(name, up, down, signature, spelling == "direction", difficulty_of(entry), spelling == "tonic")
 
 
 def scale_names(own: Path | None = None) -> tuple[str, ...]:
@@ -159,14 +163,22 @@ def respelled(note: WrittenPitch, sign: int) -> WrittenPitch:
 def well_spelled(asked: WrittenPitch, of: Scale, *, keep: bool) -> ConcreteScale:
     """Return the scale on a tonic, or on its other name where that reads better.
 
-    With ``keep`` a tonic is kept as it was asked for, unless its key signature does not exist or a seven-note scale
-    needs double accidentals on it.
+    With ``keep`` a tonic is kept as it was asked for, unless its key signature does not exist, or a seven-note scale or
+    a rare tonic needs double accidentals.
     Otherwise the name is taken that has a key signature that exists, needs the fewest double accidentals and bends the
-    fewest notes; flats come before sharps where they are as many.
+    fewest notes; flats come before sharps where they are as many. Of a scale that goes by the names in use the tonic is
+    one of these, and it is the note that gives way.
     """
     own = ConcreteScale(asked, of)
-    if keep and not own.lacks_signature and (not own.doubles or len(of.up) != _LETTERS):
+    unusual = (*_RARE_ROOTS, *_UNUSUAL_ROOTS) if of.usual_names else _RARE_ROOTS if own.doubles else ()
+    bends_too_much = own.doubles and len(of.up) == _LETTERS and not of.usual_names
+    if keep and not (own.lacks_signature or bends_too_much or asked.name in unusual):
         return own
-    usual = [name for name in names_of(asked.number) if len(of.up) == _LETTERS or name.name not in _RARE_ROOTS]
+    if not of.usual_names:
+        unusual = () if len(of.up) == _LETTERS else _RARE_ROOTS
+    usual = [name for name in names_of(asked.number) if name.name not in unusual]
     keys = [ConcreteScale(name, of) for name in usual]
-    return min(keys, key=lambda key: (key.lacks_signature, key.doubles, key.accidentals))
+    return min(
+        keys,
+        key=lambda key: (key.lacks_signature, key.doubles * (not of.usual_names), key.accidentals, key.tonic.alter > 0),
+    )

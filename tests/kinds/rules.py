@@ -600,7 +600,8 @@ def seven_notes_have_seven_letters_and_keys_with_a_signature_keep_to_it(paramete
         if parameters.scale in IN_THEIR_SIGNATURE and (len(up) == 7 or not parameters.keys):
             assert _in_signature(line)
         # A scale with double flats of its own cannot have a letter for each note, one with two forms has more notes.
-        if len(up) == 7 and up == down and parameters.scale != "double-flats":
+        # The altered scale keeps the name of its tonic that people use.
+        if len(up) == 7 and up == down and parameters.scale not in ("double-flats", "altered"):
             spelled = {(tone.pitch.step, tone.pitch.number % 12) for tone in line.tones}
             assert len({letter for letter, _ in spelled}) == len({number for _, number in spelled}) == len(spelled)
 

@@ -309,7 +309,12 @@ def test_in_all_twelve_keys_each_tone_of_a_plain_chord_keeps_the_letter_of_its_d
 
 @pytest.mark.parametrize(
     ("name", "root", "tones"),
-    [("diminished-seventh", "Gb", "Gb A C Eb"), ("augmented", "E#", "E# A C#"), ("augmented", "B", "B D# G")],
+    [
+        ("diminished-seventh", "Gb", "Gb A C Eb"),
+        ("augmented", "E#", "F A C#"),
+        ("diminished-seventh", "Cb", "B D F Ab"),
+        ("augmented", "B", "B D# G"),
+    ],
 )
 def test_on_a_root_that_was_named_a_double_accidental_gives_way_to_a_natural_or_a_single_one_of_its_kind(
     name, root, tones

@@ -169,7 +169,12 @@ def test_the_players_name_of_a_key_is_kept_unless_music21_needs_double_accidenta
         ("harmonic-minor", "G#", "Ab"),
         ("melodic-minor", "D#", "Eb"),
         ("locrian", "Eb", "D#"),
-        ("altered", "Bb", "A#"),
+        ("altered", "A#", "Bb"),
+        ("altered", "Bb", "Bb"),
+        ("altered", "Eb", "Eb"),
+        ("altered", "F", "F"),
+        ("blues", "Eb", "Eb"),
+        ("blues", "D#", "Eb"),
     ],
 )
 def test_a_key_that_needs_double_accidentals_gives_way_to_its_other_name(scale_name, asked, taken):
@@ -197,6 +202,8 @@ def _same_key(name: str, other: WrittenPitch) -> bool:
 @pytest.mark.parametrize("name", SEVEN_NOTES)
 def test_a_scale_of_seven_notes_uses_each_letter_once_in_every_key(name):
     for key in [*every_key(name), *every_key(name, keep=False)]:
+        if key.scale.usual_names:
+            continue
         for rising in (True, False):
             assert sorted(note[0] for note in names(key, rising=rising)) == sorted(STEPS)
 
@@ -226,8 +233,11 @@ def test_altered_has_the_notes_of_the_melodic_minor_a_half_step_above():
     """Common practice, no source; the minor scale is music21's."""
     for each in all_tonics():
         key = well_spelled(each, scale("altered"), keep=False)
-        minor = music21_names("melodic-minor", key.tonic.above(1, 1).name)
-        assert names(key) == [minor[-1], *minor[:-1]]
+        minor = music21_names("melodic-minor", respelled(key.tonic.above(1, 1), -1).name)
+        heights = [tonic(name).number % 12 for name in minor]
+        assert [tonic(name).number % 12 for name in names(key)] == [heights[-1], *heights[:-1]]
+        # By the name of the tonic in use: no E sharp, A sharp, D sharp or G sharp.
+        assert key.tonic.name not in ("E#", "B#", "A#", "D#", "G#", "Cb", "Fb")
 
 
 @pytest.mark.parametrize("name", MUSIC21)
