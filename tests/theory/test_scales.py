@@ -233,7 +233,7 @@ def test_altered_has_the_notes_of_the_melodic_minor_a_half_step_above():
     """Common practice, no source; the minor scale is music21's."""
     for each in all_tonics():
         key = well_spelled(each, scale("altered"), keep=False)
-        minor = music21_names("melodic-minor", respelled(key.tonic.above(1, 1), -1).name)
+        minor = music21_names("melodic-minor", WrittenPitch.from_number(key.tonic.number + 1).name)
         heights = [tonic(name).number % 12 for name in minor]
         assert [tonic(name).number % 12 for name in names(key)] == [heights[-1], *heights[:-1]]
         # By the name of the tonic in use: no E sharp, A sharp, D sharp or G sharp.
