@@ -11,17 +11,17 @@ from etudegen.exercises.common import ordinary_tone
 from etudegen.exercises.exercise import Exercise
 from etudegen.exercises.keyed import CAUTION
 from etudegen.exercises.over_chords import BARS, OverChords, measures, slashes, symbols
+from etudegen.exercises.scale_lines import ChordInReach, Over, line_over, window
 from etudegen.exercises.settings import one_of, setting, several
 from etudegen.study import Line, Rest, Skipped, Study, Tone
 from etudegen.theory.guide_tones import guide_lines, in_octaves
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.progressions import Stretch
-from etudegen.theory.scales import ConcreteScale
 from etudegen.theory.symbols import ChordSymbol, readable
 
 INSTRUCTION = (
-    "Hear each chord before you play on it, and lead every line into the next one: the third and the seventh say "
-    "where the harmony goes."
+    "Hear each chord before you play on it: the third and the seventh say where the harmony goes. The line of scales "
+    "leads by step from each chord into the next and ends on one of the two."
 )
 _USUAL = "| Dm7 | G7 | Cmaj7 | % |"
 _OCTAVE = 12
@@ -136,24 +136,34 @@ def _arpeggio(chord: ChordSymbol, near: WrittenPitch, count: int, reach: _Reach)
     return _to_and_fro(rungs, start, 1 if up else -1, count) if len(rungs) > 1 else []
 
 
-def _scale_run(key: ConcreteScale, near: WrittenPitch, count: int, parameters: ChangesParameters) -> list[WrittenPitch]:
-    """Return so many notes of a scale up from a root near a note, down where there is no room, none without a root.
+def _scale_line(
+    parameters: ChangesParameters, sounding: Sequence[Stretch], chords: Sequence[ChordSymbol], near: WrittenPitch
+) -> list[Over]:
+    """Return a line of scales over chords, each entered by step; see :mod:`etudegen.exercises.scale_lines`."""
+    low, high = window(near, parameters.lowest_fingered, parameters.high.number)
+    return line_over(
+        [
+            ChordInReach(
+                chord,
+                parameters.scale_over(chord).members(
+                    WrittenPitch.from_number(low), WrittenPitch.from_number(high), rising=True
+                ),
+                each.duration,
+                _value(each.duration, parameters),
+            )
+            for each, chord in zip(sounding, chords, strict=True)
+        ],
+        near,
+    )
 
-    Where there is no room either way they turn back at the end of the range.
-    """
-    rungs = [note for note in key.members(parameters.low, parameters.high, rising=True)
-             if note.number >= parameters.lowest_fingered]  # fmt: skip
-    roots = [place for place, note in enumerate(rungs) if key.is_tonic(note)]
-    if not roots or len(rungs) < len(("root", "another note")):
-        return []
-    up = [place for place in roots if place + count <= len(rungs)]
-    down = [place for place in roots if place + 1 >= count]
-    start = rungs.index(_nearest([rungs[place] for place in up or down or roots], near))
-    rises = bool(up) or (not down and start < len(rungs) - 1 - start)
-    return _to_and_fro(rungs, start, 1 if rises else -1, count)
+
+def _value(beats: Fraction, parameters: ChangesParameters) -> Fraction:
+    """Return the value that runs over a chord: quarters where no whole number of half notes fills it."""
+    note = parameters.running.note
+    return note if beats % note == 0 else Fraction(1)
 
 
-Voice = Sequence[Sequence[WrittenPitch]]
+Voice = Sequence[Over]
 
 
 def _voices(parameters: ChangesParameters, part: ChangesPart, sounding: Sequence[Stretch]) -> dict[str, Voice]:
@@ -162,23 +172,19 @@ def _voices(parameters: ChangesParameters, part: ChangesPart, sounding: Sequence
     reach = _Reach(parameters.lowest_fingered, parameters.high.number)
     guides = guide_lines(chords, reach.low, reach.high)
     if guides is None:
-        return {part.replace("-", " "): [[]]}
+        return {part.replace("-", " "): [Over(())]}
     if part is ChangesPart.GUIDE_TONES:
         lines = (guides.from_third, guides.from_seventh)
         places = (_PLACES[(degree.number - 1) % 7] for degree in chords[0].quality.guide)
         return {
-            f"Guide tones from the {place}": [[note] for note in line]
+            f"Guide tones from the {place}": [Over([note]) for note in line]
             for place, line in zip(places, lines, strict=True)
         }
-    note = parameters.running.note
-    # Beats that no whole number of half notes fills are played as quarters.
-    counts = [int(each.duration / note if each.duration % note == 0 else each.duration) for each in sounding]
+    counts = [int(each.duration / _value(each.duration, parameters)) for each in sounding]
     along = list(zip(chords, guides.from_third, counts, strict=True))
     if part is ChangesPart.CHORD_TONES:
-        return {"Chord tones": [_arpeggio(chord, near, count, reach) for chord, near, count in along]}
-    return {
-        "Scales": [_scale_run(parameters.scale_over(chord), near, count, parameters) for chord, near, count in along]
-    }
+        return {"Chord tones": [Over(_arpeggio(chord, near, count, reach)) for chord, near, count in along]}
+    return {"Scales": _scale_line(parameters, sounding, chords, guides.from_third[0]) or [Over(())]}
 
 
 def _played(
@@ -193,10 +199,10 @@ def _played(
             events.append(Rest(sum((each.duration for each in together), Fraction(0))))
             continue
         tones = [
-            ordinary_tone(note, each.duration / len(over))
+            ordinary_tone(note, lasts)
             for each in together
             for over in [next(notes)]
-            for note in over
+            for note, lasts in zip(over.notes, over.durations(each.duration), strict=True)
         ]
         run = parameters.spoken_run(tones) if spoken else parameters.dressed(tones)
         events += parameters.with_breaths(run, begins=together[0].start % parameters.bar)
@@ -216,7 +222,8 @@ def _lines(
         for heading, voice in _voices(parameters, part, sounding).items():
             # Guide tones are long notes: an articulation is for what runs.
             spoken = part is not ChangesPart.GUIDE_TONES
-            yield heading, _played(parameters, stretches, voice, spoken=spoken) if all(voice) else ()
+            fits = all(over.notes for over in voice)
+            yield heading, _played(parameters, stretches, voice, spoken=spoken) if fits else ()
 
 
 def study(parameters: ChangesParameters) -> Study:

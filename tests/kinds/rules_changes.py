@@ -364,24 +364,61 @@ def chord_tones_go_through_the_whole_chord_from_its_root_and_turn_back_at_the_en
 
 
 @rule("changes")
-def scales_go_up_from_the_root_or_down_where_there_is_no_room(parameters: Any, study: Study) -> None:
+def scales_lead_by_step_from_each_chord_into_the_next_and_turn_in_turn(parameters: Any, study: Study) -> None:
     low, high = low_and_high(parameters)
     for lines, chords in _lines_of(parameters, study):
         if "Scales" not in lines:
             continue
-        for chord, tones in _chords_of(lines["Scales"], chords):
-            found = _run(parameters, tones, chord)
+        played = list(_chords_of(lines["Scales"], chords))
+        numbers = [tone.pitch.number for _, tones in played for tone in tones]
+        assert low <= min(numbers) <= max(numbers) <= high
+        # An octave and a half.
+        assert max(numbers) - min(numbers) <= 18
+        before: list[int] = []
+        for place, (chord, tones) in enumerate(played):
+            found = [tone.pitch.number for tone in tones]
+            last = place + 1 == len(played)
+            if not last:
+                assert _run(parameters, tones, chord) == found
             steps = scale_over(parameters, chord.name)
             rungs = [number for number in range(low, high + 1) if (number - chord.root) % 12 in steps]
-            roots = [place for place, number in enumerate(rungs) if (number - chord.root) % 12 == 0]
-            assert rungs.index(found[0]) in roots
-            direction = _turns_only_at_the_ends(found, rungs)
-            up = any(place + len(found) <= len(rungs) for place in roots)
-            down = any(place + 1 >= len(found) for place in roots)
-            if len(found) > 1:
-                assert direction == 1 if up else (direction == -1 or not down)
-            if up or down:
-                assert sorted(found, reverse=direction < 0) == found
+            places = [rungs.index(number) for number in found]
+            steps_taken = [abs(after - at) for at, after in pairwise(places)]
+            # A scale of six or eight notes comes to its guide tones by a third at times.
+            if last and steps_taken and steps_taken[-1] == 2:
+                steps_taken.pop()
+            assert set(steps_taken) <= {1}, f"{found} leaps or repeats a note"
+            if before and len(steps) >= 5:
+                # By step, or by the smallest interval there is where the line has come to the end of its room.
+                assert 1 <= abs(found[0] - before[-1]) <= 4
+            elif place == 0 and not parameters.scale_choices:
+                assert (found[0] - chord.root) % 12 == 0 or all((each - chord.root) % 12 for each in rungs)
+            if len(found) > 2 and not last:
+                up = found[1] > found[0]
+                at_an_end = found[0] - min(numbers) <= 4 or max(numbers) - found[0] <= 4
+                assert up == (place % 2 == 0) or at_an_end or found[0] == before[0]
+            if last and len(found) > 1 and tones[-1].duration > tones[0].duration:
+                heights = [(chord.root + height) % 12 for height in PRACTICE[chord.name][1]]
+                assert found[-1] % 12 in heights
+            assert found != before or len(found) < 3 or len(rungs) < 3, "a bar is the same as the one before"
+            before = found
+
+
+@rule("changes")
+def a_line_of_scales_ends_on_a_held_note_where_its_last_chord_has_the_time(parameters: Any, study: Study) -> None:
+    for lines, chords in _lines_of(parameters, study):
+        if "Scales" not in lines:
+            continue
+        chord, tones = list(_chords_of(lines["Scales"], chords))[-1]
+        whole = (chord.duration - 2) % NOTE_VALUES[parameters.running] == 0
+        if (
+            chord.duration == 4
+            and whole
+            and not parameters.scale_choices
+            and NOTE_VALUES[parameters.running] <= Fraction(1, 2)
+        ):
+            low, high = low_and_high(parameters)
+            assert tones[-1].duration == 2 or high - low < 12
 
 
 @rule("changes")
