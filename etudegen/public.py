@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from etudegen.engraving.engraver import PARTS, Engraver, SpareEngravers
-from etudegen.errors import InputError, MachineError
+from etudegen.errors import InputError, MachineError, check_type, shown
 from etudegen.exercises.common import Common, Fingerings
 from etudegen.exercises.kinds import Kind, Strain, add_kind, all_kinds, kind_named
 from etudegen.exercises.settings import Setting, one_of, settings_of, whole_number
@@ -49,29 +49,19 @@ __all__ = [
 ]  # fmt: skip
 
 
-_LONGEST_SHOWN = 80
-
-
-def _shown(value: object) -> str:
-    shown = repr(value)
-    return shown if len(shown) <= _LONGEST_SHOWN else f"{shown[:_LONGEST_SHOWN]}…"
-
-
 def _text(name: str, value: object) -> str:
-    if not isinstance(value, str):
-        raise InputError(f"{name} {_shown(value)} is not allowed: give a text")
-    return value
+    check_type(name, value, str, "a text")
+    return str(value)
 
 
 def _number(name: str, value: object) -> str:
-    if not isinstance(value, int) or isinstance(value, bool):
-        raise InputError(f"{name} {_shown(value)} is not allowed: give a whole number")
-    return str(value) if abs(value) < 10**_LONGEST_SHOWN else "inf"
+    check_type(name, value, int, "a whole number")
+    return shown(value)
 
 
 def _study(of: object) -> Study:
     if not isinstance(of, Study):
-        raise InputError(f"{_shown(of)} is no study: make one with etudegen.exercise or etudegen.in_keys")
+        raise InputError(f"{shown(of)} is no study: make one with etudegen.exercise or etudegen.in_keys")
     return of
 
 
@@ -82,12 +72,13 @@ def kinds() -> tuple[Kind, ...]:
 
 def settings(kind: str) -> dict[str, Setting]:
     """Return what can be asked of a kind of exercise, by name: meaning, default, and what is allowed."""
-    return dict(settings_of(kind_named(kind).parameters))
+    return dict(settings_of(kind_named(_text("kind", kind)).parameters))
 
 
 def parameters(kind: str, *, concert: bool = False, **asked: Any) -> Common:
     """Return the checked parameters of a kind of exercise; ``concert`` reads the notes of the range as sounding."""
-    return kind_named(kind).parameters.of(asked, concert=concert)
+    check_type("concert", concert, bool, "True or False")
+    return kind_named(_text("kind", kind)).parameters.of(asked, concert=concert)
 
 
 def exercise(kind: str, *, concert: bool = False, **asked: Any) -> Study:
@@ -100,10 +91,12 @@ def exercise(kind: str, *, concert: bool = False, **asked: Any) -> Study:
 
     The same values give the same study. What had to be left out is in its ``skipped``.
     """
-    return kind_named(kind).study(parameters(kind, concert=concert, **asked))
+    return kind_named(_text("kind", kind)).study(parameters(kind, concert=concert, **asked))
 
 
-def tune(source: Path | str | bytes, *, instrument: str = USUAL, part: str | None = None, name: str = "tune") -> "Tune":
+def tune(
+    source: Path | str | bytes, *, instrument: str = USUAL, part: str | int | None = None, name: str = "tune"
+) -> "Tune":
     """Read a tune from MusicXML, plain or compressed: a file's path, or its bytes with a ``name`` for complaints.
 
     It is at written pitch for the instrument. ``part`` is a number from 1, an id or a name, where there are several.
@@ -112,10 +105,14 @@ def tune(source: Path | str | bytes, *, instrument: str = USUAL, part: str | Non
     from etudegen.tunes.keys import read_tune, tune_of  # noqa: PLC0415 - brings the music library along
 
     playing = _instrument(_text("instrument", instrument))
-    wanted = None if part is None else _text("part", part)
+    wanted = None if part is None else shown(part) if type(part) is int else _text("part", part)
+    called = _text("name", name)
+    check_type("source", source, (bytes, str, Path), "the path of a MusicXML file, or its bytes")
     if isinstance(source, bytes):
-        return tune_of(source, _text("name", name), wanted, playing)
-    return read_tune(Path(_text("source", source) if isinstance(source, str) else source), wanted, playing)
+        return tune_of(source, called, wanted, playing)
+    if not str(source):
+        raise InputError("source '' is not allowed: give the path of a MusicXML file, or its bytes")
+    return read_tune(Path(source), wanted, playing)
 
 
 def in_keys(
@@ -138,7 +135,9 @@ def in_keys(
     """
     from etudegen.tunes.keys import KeysWanted, study_of  # noqa: PLC0415 - see tune
     from etudegen.tunes.keys import in_keys as moved  # noqa: PLC0415
+    from etudegen.tunes.tune import Tune  # noqa: PLC0415
 
+    check_type("melody", melody, Tune, "a tune that etudegen.tune has read")
     wanted = KeysWanted(
         instrument=_instrument(_text("instrument", instrument)),
         low=WrittenPitch.parse(_text("low", low)),
@@ -188,6 +187,7 @@ def pdf(of: Study, *, engraver: Engraver | None = None) -> bytes:
 
     ``engraver`` is one that was kept waiting, such as ``SpareEngravers.take()`` gives; it engraves once, and is ended.
     """
+    check_type("engraver", engraver, (Engraver, type(None)), "an etudegen.Engraver, or None")
     with engraver or Engraver() as started:
         return contents_of(_study(of), [Format.PDF], engraver=started).formats[Format.PDF]
 
@@ -210,6 +210,9 @@ def play_along(
     of: Study, backing: Backing | None = None, *, tempos: Sequence[int] = (), sounds: Sequence[Sound] = (Sound.WAV,)
 ) -> dict[str, bytes]:
     """Return MIDI and sound to play a study along with, by the names of the files, one of each for every tempo."""
+    check_type("backing", backing, (Backing, type(None)), "an etudegen.Backing, or None")
+    check_type("tempos", tempos, (list, tuple), "a list of whole numbers")
+    check_type("sounds", sounds, (list, tuple), "a list of sounds")
     chosen = tuple(one_of(Sound, "sound")(_text("sound", sound)) for sound in sounds)
     at = tuple(whole_number("tempo", SLOWEST, FASTEST)(_number("tempo", tempo)) for tempo in tempos)
     return _play_along(performance(of), of.name, backing or Backing(), at, chosen)
@@ -245,12 +248,12 @@ def plan(
     30
     """
     if not isinstance(player, Profile):
-        raise InputError(f"{_shown(player)} is no profile: make one with etudegen.profile(label=...)")
+        raise InputError(f"{shown(player)} is no profile: make one with etudegen.profile(label=...)")
     length = player.minutes_per_day if minutes is None else minutes
     if day is not None and (not isinstance(day, datetime.date) or isinstance(day, datetime.datetime)):
-        raise InputError(f"day {_shown(day)} is not allowed: give a datetime.date")
+        raise InputError(f"day {shown(day)} is not allowed: give a datetime.date")
     if history is not None and not isinstance(history, History):
-        raise InputError(f"history {_shown(history)} is not allowed: give an etudegen.History")
+        raise InputError(f"history {shown(history)} is not allowed: give an etudegen.History")
     return make_session(
         player,
         day or datetime.date.today(),
@@ -271,9 +274,12 @@ def book_files(
 ) -> dict[str, bytes]:
     """Return the files of a session by their names: the book first, the MusicXML of its studies, perhaps its sound."""
     if not isinstance(of, Session):
-        raise InputError(f"{_shown(of)} is no session: make one with etudegen.plan")
-    if level is not None and (not isinstance(level, int | float) or not LEAST_LEVEL <= level <= MOST_LEVEL):
-        raise InputError(f"level {_shown(level)} is not allowed: give {LEAST_LEVEL:g} to {MOST_LEVEL:g} (dBA)")
+        raise InputError(f"{shown(of)} is no session: make one with etudegen.plan")
+    if level is not None and (
+        isinstance(level, bool) or not isinstance(level, int | float) or not LEAST_LEVEL <= level <= MOST_LEVEL
+    ):
+        raise InputError(f"level {shown(level)} is not allowed: give {LEAST_LEVEL:g} to {MOST_LEVEL:g} (dBA)")
+    check_type("audio", audio, bool, "True or False")
     with Engraver(parts=PARTS) as engraver:
         return _book_files(
             of,

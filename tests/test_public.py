@@ -6,7 +6,9 @@ import json
 import re
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from lxml import etree
@@ -156,3 +158,49 @@ def test_an_engraver_engraves_once_and_says_so() -> None:
             etudegen.pdf(made, engraver=engraver)
     with etudegen.Engraver() as fresh, pytest.raises(etudegen.InputError, match="nothing to engrave yet"):
         fresh.pdf()
+
+
+_PLAYER = etudegen.profile(label="third chair")
+_SHEET = etudegen.exercise("slurs", positions="0")
+_HUGE = 10**5000
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda wrong: etudegen.tune(wrong),
+        lambda wrong: etudegen.in_keys(wrong),
+        lambda wrong: etudegen.add_kind(wrong),
+        lambda wrong: etudegen.settings(wrong),
+        lambda wrong: etudegen.exercise(wrong),
+        lambda wrong: etudegen.exercise("slurs", concert=wrong),
+        lambda wrong: etudegen.exercise("scales", tempo=wrong or 2.5),
+        lambda wrong: etudegen.play_along(_SHEET, wrong or "none"),
+        lambda wrong: etudegen.play_along(_SHEET, tempos=wrong or 5),
+        lambda wrong: etudegen.play_along(_SHEET, sounds=wrong or 5),
+        lambda wrong: etudegen.pdf(_SHEET, engraver=wrong or "none"),
+        lambda wrong: etudegen.Engraver(parts=wrong),
+        lambda wrong: etudegen.Engraver(pdf=wrong),
+        lambda wrong: etudegen.SpareEngravers(wrong),
+        lambda wrong: etudegen.Backing(melody=wrong),
+        lambda wrong: etudegen.Backing(band=wrong or "none"),
+        lambda wrong: etudegen.book_files(etudegen.plan(_PLAYER, minutes=10), audio=wrong),
+        lambda wrong: etudegen.plan(_PLAYER, minutes=10, aim=wrong or 0),
+        lambda wrong: etudegen.History(days=wrong),
+        *(
+            lambda wrong, name=name: etudegen.Profile(**{"label": "x", name: wrong if wrong is not None else 3.5})
+            for name in etudegen.Profile.__dataclass_fields__
+        ),
+    ],
+)
+@pytest.mark.parametrize("wrong", [None, b"x", 2.5, _HUGE, object()], ids=["none", "bytes", "float", "huge", "object"])
+def test_a_wrong_value_is_told_in_one_sentence_by_its_name(call: Callable[[Any], object], wrong: object) -> None:
+    with pytest.raises(etudegen.InputError) as told:
+        call(wrong)
+    assert 10 < len(str(told.value)) < 600
+
+
+def test_a_long_text_is_told_by_its_beginning() -> None:
+    with pytest.raises(etudegen.InputError) as told:
+        etudegen.exercise("x" * 100_000)
+    assert len(str(told.value)) < 600

@@ -20,7 +20,7 @@ from etudegen.engraving.lilypond import OPTIONS, find_lilypond, first_complaint
 from etudegen.engraving.pages_made import PagesMade, made_by_lilypond, read_pages
 from etudegen.engraving.pdf import is_whole, without_date
 from etudegen.engraving.typesetter import WHOLE, Task, log_file, output_stem, pages_file, text_file
-from etudegen.errors import InputError, MachineError
+from etudegen.errors import InputError, MachineError, check_type, shown
 from etudegen.files.workshop import Workshop, clear_abandoned
 
 if TYPE_CHECKING:
@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 # As many as share what is made alone; books made side by side need no more than one each.
 PARTS = 2
+# More engravers wait for nobody: each takes some 50 MB.
+MOST_WAITING = 64
 # From when something is handed over to when it is printed.
 SECONDS_TO_ENGRAVE = 900.0
 _SECONDS_TO_STOP = 1.0
@@ -52,8 +54,10 @@ class Engraver:
     """
 
     def __init__(self, *, pdf: bool = True, svg: bool = False, parts: int = 1) -> None:
-        if not 1 <= parts <= PARTS:
-            raise InputError(f"parts {parts} is not allowed: give 1 to {PARTS}")
+        check_type("pdf", pdf, bool, "True or False")
+        check_type("svg", svg, bool, "True or False")
+        if type(parts) is not int or not 1 <= parts <= PARTS:
+            raise InputError(f"parts {shown(parts)} is not allowed: give 1 to {PARTS}")
         formats = (*(("--pdf",) if pdf else ()), *(("--svg",) if svg else ()))
         command = (str(find_lilypond()), *OPTIONS, *formats) if formats else ()
         self.parts = parts
@@ -275,6 +279,8 @@ class SpareEngravers:
     """
 
     def __init__(self, count: int = 1, *, pdf: bool = True, svg: bool = False, parts: int = 1) -> None:
+        if type(count) is not int or not 1 <= count <= MOST_WAITING:
+            raise InputError(f"count {shown(count)} is not allowed: give 1 to {MOST_WAITING}")
         self._sort = {"pdf": pdf, "svg": svg}
         self._parts = parts
         self._count = count

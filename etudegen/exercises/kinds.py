@@ -9,7 +9,7 @@ from collections.abc import Callable
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from etudegen.errors import InputError
+from etudegen.errors import InputError, check_type
 
 if TYPE_CHECKING:
     from etudegen.exercises.common import Common
@@ -85,6 +85,7 @@ _ADDED: dict[str, Kind] = {}
 
 def add_kind(kind: Kind) -> None:
     """Add a kind from outside this package to the table; raise :class:`InputError` where its name is taken."""
+    check_type("kind", kind, Kind, "an etudegen.Kind")
     if kind.name in {each.name for each in all_kinds()}:
         raise InputError(f"there is a kind {kind.name!r} already: give the new one another name")
     _ADDED[kind.name] = kind

@@ -12,7 +12,7 @@ from enum import StrEnum
 from functools import cache
 from typing import Any, Generic, TypeVar
 
-from etudegen.errors import InputError
+from etudegen.errors import InputError, shown
 from etudegen.theory.pitch import STEPS, WrittenPitch
 
 T = TypeVar("T")
@@ -20,6 +20,7 @@ E = TypeVar("E", bound=StrEnum)
 _KEY = "setting"
 _MOST_ALTER, _MOST_OCTAVE = 2, 9
 _LONGEST_SHOWN = 100
+_LARGEST = 10**18
 # No number that is asked for has more digits; thousands of them take long to read.
 _WHOLE = re.compile(r"-?[0-9]{1,18}")
 _DECIMAL = re.compile(r"-?([0-9]{1,18}(\.[0-9]{0,18})?|\.[0-9]{1,18})")
@@ -88,7 +89,10 @@ class Setting:
             return given
         if not self.is_flag and isinstance(given, list | tuple) and all(isinstance(each, str | int) for each in given):
             given = " ".join(map(str, given))
-        if not self.is_flag and isinstance(given, str | int | float) and not isinstance(given, bool):
+        # A number that is no text is not what a text was asked for, and one of very many digits cannot be written.
+        readable = str if self.values.python_type is str else (str, int, float)
+        is_huge = isinstance(given, int) and abs(given) > _LARGEST
+        if not self.is_flag and isinstance(given, readable) and not isinstance(given, bool) and not is_huge:
             return self.values.read(str(given))
         raise self.refusal(name, given)
 
@@ -103,15 +107,15 @@ class Setting:
 
     def refusal(self, name: str, value: Any) -> InputError:
         """Return the complaint about a value."""
-        shown = repr(value)
-        if self.values.of_type(value) and not isinstance(value, str):
+        told = shown(value)
+        if self.values.of_type(value) and not isinstance(value, str | int):
             # What is made of parts of the wrong type cannot be told as a text.
             with suppress(AttributeError, KeyError, TypeError):
-                shown = str(self.values.text(value))
-        if len(shown) > _LONGEST_SHOWN:
-            shown = f"of {len(value) if isinstance(value, str) else len(shown)} characters"
+                told = str(self.values.text(value))
+        if isinstance(value, str) and len(value) > _LONGEST_SHOWN:
+            told = f"of {len(value)} characters"
         of = " (the constructor takes values; `of` reads texts)" if self._is_text_for_another_type(value) else ""
-        return InputError(f"{name} {shown} is not allowed: {self.values.only}{of}")
+        return InputError(f"{name} {told} is not allowed: {self.values.only}{of}")
 
     def _is_text_for_another_type(self, value: Any) -> bool:
         return isinstance(value, str) and not self.values.of_type(value)
@@ -127,8 +131,8 @@ def setting(
     positional: bool = False,
 ) -> Any:
     """Declare a dataclass field whose value can be read from a text."""
-    shown = str(default) if shown_default is None else shown_default
-    return field(default=default, metadata={_KEY: Setting(meaning, values, default, placeholder, shown, positional)})
+    told = str(default) if shown_default is None else shown_default
+    return field(default=default, metadata={_KEY: Setting(meaning, values, default, placeholder, told, positional)})
 
 
 def flag(meaning: str) -> Any:

@@ -11,10 +11,10 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from etudegen.errors import InputError, MachineError
+from etudegen.errors import InputError, MachineError, check_type, shown
 from etudegen.exercises.common import HIGHEST_WRITTEN, LOWEST_WRITTEN, checked_reach
 from etudegen.exercises.kinds import all_kinds
-from etudegen.exercises.settings import one_of
+from etudegen.exercises.settings import is_pitch, one_of
 from etudegen.files.locking import only_writer
 from etudegen.files.reading import kind_of_file
 from etudegen.files.tables import Table, parse_toml, read_toml
@@ -59,6 +59,26 @@ _LIMITS = {
     "days_per_week": (1, 7),
     "days_since_played": (0, 10_000),
 }
+# What the values of a profile are, and what those in its lists.
+_TYPES: tuple[tuple[tuple[str, ...], type | tuple[type, ...], str], ...] = (
+    (("label", "level", "routine", "notes", "private_notes"), str, "a text"),
+    (("minutes_per_day", "days_per_week", "days_since_played"), int, "a whole number"),
+    (("low", "high"), WrittenPitch, "a written note"),
+    (("reach",), (WrittenPitch, type(None)), "a written note, or None"),
+    (("keys", "rhythms", "kinds", "tunes", "progressions"), tuple, "a tuple"),
+    (("tempo", "aims"), Mapping, "a mapping"),
+    (("instrument",), Instrument, "an instrument of the catalogue"),
+    (("pedals",), (Pedals, type(None)), "a Pedals, or None"),
+    (("last_played",), (datetime.date, type(None)), "a datetime.date, or None"),
+    (("paper",), Paper, "a Paper"),
+)
+_TYPES_WITHIN: tuple[tuple[str, type, str], ...] = (
+    ("keys", WrittenPitch, "written tonics"),
+    ("rhythms", Rhythm, "rhythms"),
+    ("kinds", str, "names of kinds"),
+    ("tunes", Path, "paths of files"),
+    ("progressions", str, "chords between barlines, as texts"),
+)
 _BEATS = 4
 _LONGEST_NOTES = 2000
 _MOST_TOLD = 12
@@ -109,6 +129,7 @@ class Profile:
     progressions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
+        self._check_types()
         if not self.label.strip() or len(self.label) > 60:
             raise InputError(f"label {self.label!r} is not allowed: give 1 to 60 characters, such as a chair")
         for key, note in (("low", self.low), ("high", self.high)):
@@ -135,7 +156,7 @@ class Profile:
             )
         for key, (low, high) in _LIMITS.items():
             if not low <= getattr(self, key) <= high:
-                raise InputError(f"{key} is {getattr(self, key)}: allowed are {low} to {high}")
+                raise InputError(f"{key} is {shown(getattr(self, key))}: allowed are {low} to {high}")
         for bars in self.progressions:
             try:
                 parse_progression(bars, _BEATS)
@@ -147,6 +168,24 @@ class Profile:
         unknown = [kind for kind in self.kinds if kind not in known_kinds()]
         if unknown:
             raise InputError(f"kinds has {unknown[0]!r}: choose among {', '.join(known_kinds())}")
+
+    def _check_types(self) -> None:
+        for names, kind, give in _TYPES:
+            for name in names:
+                check_type(name, getattr(self, name), kind, give)
+        for name, each, give in _TYPES_WITHIN:
+            for value in getattr(self, name):
+                check_type(name, value, each, give)
+        for name in ("tempo", "aims"):
+            for key, value in getattr(self, name).items():
+                check_type(name, key, Rhythm if name == "tempo" else Aim, f"{name} by name")
+                check_type(f"{name}.{key}", value, int, "a whole number")
+        for name in ("low", "high", "reach"):
+            note = getattr(self, name)
+            if note is not None and not is_pitch(note):
+                raise InputError(f"{name} {shown(note)} is not allowed: give a written note")
+        if isinstance(self.last_played, datetime.datetime):
+            raise InputError(f"last_played {shown(self.last_played)} is not allowed: give a date without a time")
 
     @property
     def chief_aim(self) -> Aim:

@@ -12,9 +12,12 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Generic, TypeVar
 
+from etudegen.errors import InputError, check_type, shown
 from etudegen.theory.tempo import steps
 
 T = TypeVar("T")
+# A lifetime of them.
+_MOST_DAYS = 100_000
 # Ratings go from 1 (not yet) to 4 (easily).
 _WEAK, _EASY = 2, 4
 _LONGEST_WAIT = 3
@@ -82,6 +85,11 @@ class History(Generic[T]):
     held: Mapping[T, float] = field(default_factory=dict)
     practised: Sequence[datetime.date] = ()
     reached: Mapping[T, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        check_type("days", self.days, int, "how many days were practised")
+        if not 0 <= self.days <= _MOST_DAYS:
+            raise InputError(f"days {shown(self.days)} is not allowed: give 0 to {_MOST_DAYS} days that were practised")
 
     def after(self, things: Iterable[T], day: datetime.date) -> "History[T]":
         """Return what was had after one more day with these things."""

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from etudegen.errors import InputError
+from etudegen.errors import InputError, check_type, shown
 
 MOST_COUNT_IN = 4
 
@@ -29,6 +29,10 @@ class Backing:
 
     def __post_init__(self) -> None:
         if type(self.count_in) is not int or not 0 <= self.count_in <= MOST_COUNT_IN:
-            raise InputError(f"count-in {self.count_in!r} is not allowed: give 0 to {MOST_COUNT_IN} bars")
+            raise InputError(f"count-in {shown(self.count_in)} is not allowed: give 0 to {MOST_COUNT_IN} bars")
+        for name in ("click", "drone", "band", "swing"):
+            check_type(name, getattr(self, name), (bool, type(None)), "True, False or None")
+        for name in ("answer", "melody"):
+            check_type(name, getattr(self, name), bool, "True or False")
         if self.answer and not self.melody:
             raise InputError("call and response needs the melody: ask for both or for neither")
