@@ -3,7 +3,7 @@
 import re
 
 _LONGEST_SHOWN = 80
-_LONG_QUOTED = re.compile(r"'[^']{200,}'|\"[^\"]{200,}\"")
+_LONG_QUOTED = re.compile(r"'[^']{1000,}'|\"[^\"]{1000,}\"")
 
 
 def _beginning(quoted: re.Match[str]) -> str:
