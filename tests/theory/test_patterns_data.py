@@ -49,7 +49,7 @@ def test_a_typed_cell_of_two_to_sixteen_degrees_is_taken_as_it_stands(cell, betw
 def test_what_is_neither_a_name_nor_a_cell_is_refused_with_the_text_the_names_and_an_example(text):
     with pytest.raises(InputError, match=r"choose one of thirds, .*turn, or give degrees like '1 2 3 5'") as caught:
         pattern(text)
-    assert repr(text) in str(caught.value)
+    assert repr(text)[:80] in str(caught.value)
 
 
 def test_the_longest_cell_has_sixteen_notes():
