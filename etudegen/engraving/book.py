@@ -36,12 +36,13 @@ class PlanSheet:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """A card for material of the player's own: what to aim for, and ruled lines for notes."""
+    """A card for material of the player's own: what to aim for, and ruled lines for notes, or staves to write on."""
 
     title: str
     subtitle: str
     points: tuple[str, ...]
     ruled_lines: int = 12
+    staves: int = 0
 
 
 @dataclass(frozen=True, slots=True)

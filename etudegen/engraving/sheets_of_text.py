@@ -56,10 +56,15 @@ def markups(plan: PlanSheet) -> Iterator[str]:
 
 
 def card_markups(card: Card) -> Iterator[str]:
-    """Yield what a card tells to aim for, then ruled lines."""
+    """Yield what a card tells to aim for, then staves, or ruled lines."""
     for point in card.points:
         for piece in _pieces(point, _ON_A_LINE):
             yield f"\\markup \\card-point {quoted(piece)}"
+    if card.staves:
+        yield r"\markup \vspace #1"
+        for _ in range(card.staves):
+            yield r"\markup \empty-staff"
+        return
     yield r'\markup \card-point "Notes"'
     for _ in range(card.ruled_lines):
         yield r"\markup \ruled-line"

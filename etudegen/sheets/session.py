@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 # Notes on a card; half of them where it goes on after a rest.
 _RULED_LINES = 12
+_LINES_OF_A_STAFF = 2
 _LILYPOND_PAPER = {Paper.A4: "a4", Paper.LETTER: "letter"}
 
 
@@ -224,7 +225,9 @@ def _after_plan(session: Session, paper: Paper) -> Iterator[tuple[int, _Entry]]:
             lines = _RULED_LINES // 2 if block.continued else _RULED_LINES
             # Where there is music it says itself what to aim for.
             if not has_music(session, place):
-                card = Card(name.capitalize(), about, card_points(session, place), lines)
+                # What is heard is written down as notes.
+                staves = lines // _LINES_OF_A_STAFF if block.kind == "writing-down" else 0
+                card = Card(name.capitalize(), about, card_points(session, place), lines, staves)
                 yield place, _Entry(heading, heading, text=card)
             if place in session.tunes:
                 bookmark = f"{heading} · {session.tunes[place].name}"

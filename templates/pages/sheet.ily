@@ -152,6 +152,17 @@
 #(define-markup-command (ruled-line layout props) ()
    (interpret-markup layout props (markup #:pad-markup 2.2 #:override '(span-factor . 1) #:draw-hline)))
 
+% A staff to write on: five lines with a treble clef on the second.
+#(define-markup-command (empty-staff layout props) ()
+   (interpret-markup layout props
+     (markup #:pad-markup 2.4 #:override '(span-factor . 1) #:override '(thickness . 1)
+       #:combine #:translate '(0.8 . 1) #:musicglyph "clefs.G"
+       #:combine #:draw-hline
+       #:combine #:translate '(0 . 1) #:draw-hline
+       #:combine #:translate '(0 . 2) #:draw-hline
+       #:combine #:translate '(0 . 3) #:draw-hline
+       #:translate '(0 . 4) #:draw-hline)))
+
 % A chord symbol: what it is built on and whether it is minor on the line, the rest of it raised.
 #(define-markup-command (chord-symbol layout props root suffix bass) (string? string? string?)
    (interpret-markup layout props
