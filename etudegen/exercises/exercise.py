@@ -15,6 +15,7 @@ from etudegen.study import Study
 from etudegen.theory.rhythm import Rhythm
 
 _OCTAVE_AND_FIFTH = 19
+_FEW_ACCIDENTALS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,11 @@ class Bounds:
     leaps: Mapping[Rhythm, int] = field(default_factory=dict)
     breath: int = 10
     articulations: tuple[str, ...] = ()
+
+    @property
+    def knows_few_keys(self) -> bool:
+        """Whether all keys that are known are easy ones."""
+        return self.signature <= _FEW_ACCIDENTALS
 
     def leap(self, rhythm: Rhythm) -> int | None:
         """Return the largest leap of a slur in a rhythm, in half steps, None for any."""

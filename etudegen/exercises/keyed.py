@@ -174,16 +174,19 @@ class Keyed(Spoken):
 def daily_keys(of: Scale, occasion: Occasion) -> tuple[WrittenPitch, ...]:
     """Return the keys of a sheet that a session draws from, by the names that read best for a scale.
 
-    They are those that are asked for, else those within the player's bounds.
+    They are those that are asked for, else those within the player's bounds; who knows few has the easiest first.
     """
     if occasion.asked.get("keys"):
         return tuple(occasion.asked["keys"])
     bounds = occasion.bounds
-    return tuple(
-        key.tonic
+    known = [
+        key
         for key in _twelve_keys(of)
         if abs(key.sharps) <= bounds.signature and key.tonic.number % len(all_tonics()) in bounds.keys
-    )
+    ]
+    if bounds.knows_few_keys:
+        known.sort(key=lambda key: abs(key.sharps))
+    return tuple(key.tonic for key in known)
 
 
 @cache

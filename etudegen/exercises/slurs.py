@@ -210,7 +210,8 @@ def _within_leap(parameters: SlurParameters, stage: Stage, heights: Mapping[int,
     for count in range(len(partials), _LEAST_PARTIALS - 1, -1):
         for first in range(len(partials) - count + 1):
             some = partials[first : first + count]
-            groups = stage.contour.groups(some, 1)
+            # Gone through twice, so that the way back to the first note counts too.
+            groups = stage.contour.groups(some, 2)
             leaps = [abs(heights[one] - heights[other]) for group in groups for one, other in pairwise(group)]
             if most is None or (leaps and max(leaps) <= most):
                 return some

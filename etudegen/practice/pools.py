@@ -230,6 +230,10 @@ def _sheet(kind: Kind, choice: Choice, parameters: Common, profile: Profile, blo
         return Sheet(kind, choice, made, fastest)
     setting = settings_of(kind.parameters)[choice.unit_setting]
     units = choice.units if choice.together or not choice.units else turned(choice.units, today.day)
+    if choice.unit_setting == "keys" and choice.units and bounds_of(profile).knows_few_keys:
+        # The easiest key is always there; the others take turns.
+        first, *others = choice.units
+        units = [first, *(turned(others, today.day) if others else ())]
     return Sheet(
         kind, choice, made, fastest, {Item(kind.name, choice.name, setting.text((unit,))): unit for unit in units}
     )

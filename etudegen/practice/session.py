@@ -115,7 +115,7 @@ _HOME = "home"
 _STEP_ON = 5
 # How often a session is planned anew where the range gives too little music for a block.
 _MOST_PLANS = 8
-_LEVELS = (85, 88, 91, 94, 97, 100)
+_LEVELS = (85, 94, 100)
 
 
 @dataclass(frozen=True, slots=True)
