@@ -204,6 +204,11 @@ class Line:
         return total(event.duration for event in self.events)
 
     @property
+    def opening_tempo(self) -> int | None:
+        """The tempo that its first measure says, None where that is the study's or the one before."""
+        return self.measures[0].tempo if self.measures else None
+
+    @property
     def is_played_as_it_stands(self) -> bool:
         """Whether nothing within it is repeated, jumped over, held, or at another tempo than the study's."""
         signs = (each.tempo or each.repeat_starts or each.repeat_ends or each.ending for each in self.measures)

@@ -13,6 +13,7 @@ from etudegen.exercises.keyed import CAUTION
 from etudegen.exercises.over_chords import BARS, OverChords, measures, slashes, symbols
 from etudegen.exercises.scale_lines import ChordInReach, Over, line_over, window
 from etudegen.exercises.settings import one_of, setting, several
+from etudegen.exercises.traversal import to_and_fro
 from etudegen.study import Line, Rest, Skipped, Study, Tone
 from etudegen.theory.guide_tones import guide_lines, in_octaves
 from etudegen.theory.pitch import WrittenPitch
@@ -100,17 +101,6 @@ def _nearest(notes: Iterable[WrittenPitch], near: WrittenPitch) -> WrittenPitch:
     return min(notes, key=lambda note: (abs(note.number - near.number), note.number))
 
 
-def _to_and_fro(rungs: Sequence[WrittenPitch], start: int, step: int, count: int) -> list[WrittenPitch]:
-    """Return so many notes along the rungs, which turns back at both ends and repeats no note there."""
-    notes, place = [], start
-    for _ in range(count):
-        notes.append(rungs[place])
-        if not 0 <= place + step < len(rungs):
-            step = -step
-        place += step
-    return notes
-
-
 def _arpeggio(chord: ChordSymbol, near: WrittenPitch, count: int, reach: _Reach) -> list[WrittenPitch]:
     """Return so many chord tones from a root near a note, none where the range does not hold the whole chord.
 
@@ -124,7 +114,7 @@ def _arpeggio(chord: ChordSymbol, near: WrittenPitch, count: int, reach: _Reach)
     close = [degree for degree in degrees if degree.number <= _SEVENTH]
     if whole and len(close) < len(degrees):
         root = _nearest([stack[0] for stack in whole], near)
-        return _to_and_fro(next(stack for stack in whole if stack[0] == root), 0, 1, count)
+        return to_and_fro(next(stack for stack in whole if stack[0] == root), 0, 1, count)
     # The first of two degrees that sound alike gives its name.
     members = {note.number: note for degree in reversed(close) for note in reach.octaves(chord.degree_pitch(degree))}
     rungs = [members[number] for number in sorted(members)]
@@ -133,7 +123,7 @@ def _arpeggio(chord: ChordSymbol, near: WrittenPitch, count: int, reach: _Reach)
     starts = [stack[0] for stack in whole] or reach.octaves(chord.root)
     start = rungs.index(_nearest(starts, near))
     up = bool(whole) or start < len(rungs) - 1 - start
-    return _to_and_fro(rungs, start, 1 if up else -1, count) if len(rungs) > 1 else []
+    return to_and_fro(rungs, start, 1 if up else -1, count) if len(rungs) > 1 else []
 
 
 def _scale_line(

@@ -205,6 +205,10 @@ class Common(ABC):
         )
         return tuple(tone for tone in fingered(numbered, self.fingerings) if isinstance(tone, Tone))
 
+    def bars_within(self, seconds: int) -> int:
+        """Return how many whole bars there is breath for in so many seconds, one at least."""
+        return max(1, int(seconds * self.tempo / (60 * self.bar)))
+
     def with_breaths(
         self, tones: Sequence[Tone], *, in_slurs: bool = True, begins: Fraction = Fraction(0)
     ) -> tuple[Tone, ...]:
@@ -213,7 +217,7 @@ class Common(ABC):
         A breath falls at a barline, and ends a slur there if it may (``in_slurs``); none in the last bar, which leads
         into the rest. The first tone ``begins`` so many quarter notes into a bar.
         """
-        bars = max(1, int(_SECONDS_IN_A_BREATH * self.tempo / (60 * self.bar)))
+        bars = self.bars_within(_SECONDS_IN_A_BREATH)
         whole = begins + total(tone.duration for tone in tones)
         if whole - begins < bars * self.bar:
             return tuple(tones)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from etudegen.exercises.traversal import to_and_fro
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.symbols import ChordSymbol
 
@@ -97,17 +98,6 @@ def _entered(stretch: ChordInReach, last: WrittenPitch, *, up: bool) -> int:
     return min(places, key=lambda place: (away(place) or len(stretch.rungs), place))
 
 
-def _run(rungs: Sequence[WrittenPitch], start: int, count: int, *, up: bool) -> list[WrittenPitch]:
-    """Return so many notes step by step, which turn where there is no other."""
-    notes, place, step = [], start, 1 if up else -1
-    for _ in range(count):
-        notes.append(rungs[place])
-        if not 0 <= place + step < len(rungs):
-            step = -step
-        place += step
-    return notes
-
-
 def _unlike(before: Sequence[WrittenPitch], stretch: ChordInReach, start: int, *, up: bool) -> Over:
     """Return a run from a place that is not the same as what was played before it, if there is one."""
     near = (
@@ -117,7 +107,7 @@ def _unlike(before: Sequence[WrittenPitch], stretch: ChordInReach, start: int, *
     )
     places = [start, *(place for place in near if place != start)]
     count = int(stretch.beats / stretch.note)
-    runs = [_run(stretch.rungs, place, count, up=way) for place in places for way in (up, not up)]
+    runs = [to_and_fro(stretch.rungs, place, step, count) for place in places for step in ((1, -1) if up else (-1, 1))]
     heard = [note.number for note in before]
     return Over(next((run for run in runs if [note.number for note in run] != heard), runs[0]))
 

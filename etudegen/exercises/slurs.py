@@ -244,7 +244,7 @@ def _tones(parameters: SlurParameters, stage: Stage, valves: Valves) -> tuple[To
 
 def _parted(parameters: SlurParameters, tones: Sequence[Tone]) -> list[Tone]:
     """Return the tones of a line with slurs that last longer than a breath parted at bar lines, about evenly."""
-    most = max(1, parameters.breath * parameters.tempo // (60 * int(BAR))) * BAR
+    most = parameters.bars_within(parameters.breath) * BAR
     parted: list[Tone] = []
     played = Fraction(0)
     slur: list[tuple[Fraction, Tone]] = []

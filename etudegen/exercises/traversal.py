@@ -1,6 +1,6 @@
 """Ways through a key's notes inside a player's range: up, down, and home to where they started."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from enum import StrEnum
 from typing import Any, TypeVar
@@ -67,3 +67,14 @@ def complete(notes: list[WrittenPitch], key: ConcreteScale) -> list[WrittenPitch
     """Return the notes if every member of the key is among them, else none: half a chord is no arpeggio."""
     there = {(note.number - key.tonic.number) % _OCTAVE for note in notes}
     return notes if {degree.half_steps % _OCTAVE for degree in key.scale.up} <= there else []
+
+
+def to_and_fro(rungs: Sequence[WrittenPitch], start: int, step: int, count: int) -> list[WrittenPitch]:
+    """Return so many notes along the rungs, up or down by ``step``, which turn at both ends and repeat none."""
+    notes, place = [], start
+    for _ in range(count):
+        notes.append(rungs[place])
+        if not 0 <= place + step < len(rungs):
+            step = -step
+        place += step
+    return notes

@@ -170,8 +170,7 @@ def _printed(row: _Row, share: Fraction, *, again: bool) -> Study:
     """Return the study of lines; one whose lines have been played before says so."""
     each, lines, times = row
     study = each.study
-    fixed = study.contact_seconds is not None
-    fixed = fixed or each.sheet.fastest is None
+    fixed = study.contact_seconds is not None or each.sheet.fastest is None
     tempo = study.tempo if fixed else _slower(study.tempo, share)
     printed = []
     for line, often in zip(lines, times, strict=True):
@@ -210,7 +209,7 @@ def _with_last_rest(study: Study, missing: Fraction) -> Study:
         rest = Rest((int(whole) if in_contact else round(whole)) * study.bar)
         apart = Line("", (rest,), heading=_AFTER_CONTACT if in_contact else _TO_THE_END)
         return replace(study, lines=(*study.lines, apart)) if rest.duration else study
-    tempo = last.measures[0].tempo if last.measures and last.measures[0].tempo else study.tempo
+    tempo = last.opening_tempo or study.tempo
     bars = round(missing / seconds(last.times * study.bar, tempo))
     if not bars:
         return study

@@ -20,7 +20,7 @@ from etudegen.files.tables import Table
 from etudegen.practice import rules
 from etudegen.practice.levels import MOST_ACCIDENTALS
 from etudegen.practice.plan import Block
-from etudegen.practice.pools import MOST_STEPS_UP
+from etudegen.practice.pools import towards
 from etudegen.practice.profile import Aim, Profile
 from etudegen.practice.rotation import turned
 from etudegen.study import Study
@@ -28,7 +28,7 @@ from etudegen.theory.keys import KeyOrder, all_tonics, in_order
 from etudegen.theory.library import library
 from etudegen.theory.pitch import WrittenPitch
 from etudegen.theory.rhythm import Rhythm
-from etudegen.theory.tempo import at_or_below, steps
+from etudegen.theory.tempo import at_or_below
 
 # So many minutes go to a tune in one key, at most so many keys a day.
 _MINUTES_A_KEY = 3
@@ -113,7 +113,7 @@ def todays_changes(
     most often, as often as half of the block has time for.
     """
     asked = dict(block.settings) if block else {}
-    tempo = asked.get("tempo") or _towards(aimed_at, profile.clean_tempo(Rhythm.EIGHTHS))
+    tempo = asked.get("tempo") or _aimed(aimed_at, profile.clean_tempo(Rhythm.EIGHTHS))
     own = [Changes(bars) for bars in profile.progressions] or list(progressions().values())
     if "changes" in asked:
         own = [Changes(asked["changes"])]
@@ -166,7 +166,7 @@ def todays_etude(profile: Profile, day: int, turn: int, block: Block, aimed_at: 
         try:
             made = EtudeParameters(**asked, keys=(key,), bars=FEWEST_BARS)
             tempo = min(_MOST_OF_AN_ETUDE, *map(profile.clean_tempo, made.rhythms))
-            made = replace(made, tempo=_towards(None if at_sight else aimed_at, at_or_below(tempo)))
+            made = replace(made, tempo=_aimed(None if at_sight else aimed_at, at_or_below(tempo)))
             bars = [
                 each
                 for each in _LENGTHS
@@ -180,9 +180,8 @@ def todays_etude(profile: Profile, day: int, turn: int, block: Block, aimed_at: 
     return None
 
 
-def _towards(aimed_at: int | None, usual: int) -> int:
-    """Return the tempo that is aimed at, if any, not far above the usual one."""
-    return usual if aimed_at is None else min(aimed_at, steps(usual, MOST_STEPS_UP))
+def _aimed(at: int | None, usual: int) -> int:
+    return usual if at is None else towards(at, usual)
 
 
 def _repeated(made: Study, minutes: int) -> Study:

@@ -28,7 +28,7 @@ from etudegen.theory.rhythm import Rhythm
 from etudegen.theory.tempo import FASTEST, at_or_below, steps
 
 # A tempo that was reached may have been reached in a slower rhythm than today's: so many steps up are not too bold.
-MOST_STEPS_UP = 2
+_MOST_STEPS_UP = 2
 # How many of a kind a day has where nothing is known of it.
 _PLACES = 4
 # Rhythms that a sheet may have in place of its usual one: faster ones first, where there is time for more.
@@ -117,11 +117,14 @@ class Sheet:
         usual = self.parameters.tempo
         if self.fastest is None:
             return usual
-        if aimed_at is not None:
-            wanted = min(aimed_at, steps(usual, MOST_STEPS_UP))
-        else:
-            wanted = steps(usual, step) if step else usual
+        stepped = steps(usual, step) if step else usual
+        wanted = stepped if aimed_at is None else towards(aimed_at, usual)
         return min(wanted, max(self.fastest, usual))
+
+
+def towards(aimed_at: int, usual: int) -> int:
+    """Return the tempo that is aimed at, not far above the usual one."""
+    return min(aimed_at, steps(usual, _MOST_STEPS_UP))
 
 
 def bounds_of(profile: Profile) -> Bounds:
@@ -175,7 +178,9 @@ def sheets_for(block: Block, profile: Profile, today: Today) -> list[list[Sheet]
             if parameters is not None:
                 # Left out where this player's tempo is slower than any that the exercise can have.
                 with suppress(InputError):
-                    sheets.append(_sheet(kind, choice, parameters, profile, block, today))
+                    sheets.append(
+                        _sheet(kind, choice, parameters, profile, block, _todays_units(choice, bounds, today))
+                    )
         rounds.append(sheets)
     return rounds
 
@@ -215,8 +220,21 @@ def _made(kind: Kind, values: Mapping[str, Any]) -> Common | None:
         return None
 
 
-def _sheet(kind: Kind, choice: Choice, parameters: Common, profile: Profile, block: Block, today: Today) -> Sheet:
-    """Return the sheet of a choice at the fastest tempo for everything that moves on it."""
+def _todays_units(choice: Choice, bounds: Bounds, today: Today) -> Sequence[Any]:
+    """Return the units of a choice in the order of the day; those that belong together as they are."""
+    if choice.together or not choice.units:
+        return choice.units
+    if choice.unit_setting != "keys" or not bounds.knows_few_keys:
+        return turned(choice.units, today.day)
+    # The easiest key is always there; the others take turns.
+    first, *others = choice.units
+    return [first, *(turned(others, today.day) if others else ())]
+
+
+def _sheet(
+    kind: Kind, choice: Choice, parameters: Common, profile: Profile, block: Block, units: Sequence[Any]
+) -> Sheet:
+    """Return the sheet of a choice, with its units in today's order, at the fastest tempo for all that moves on it."""
     returning = profile.days_since_played >= rules.WEEKS_OFF
     tempi = (rules.working_tempo(profile.clean_tempo(rhythm), returning=returning) for rhythm in parameters.rhythms)
     tempo = min(parameters.tempo, *tempi)
@@ -229,11 +247,6 @@ def _sheet(kind: Kind, choice: Choice, parameters: Common, profile: Profile, blo
     if not choice.unit_setting:
         return Sheet(kind, choice, made, fastest)
     setting = settings_of(kind.parameters)[choice.unit_setting]
-    units = choice.units if choice.together or not choice.units else turned(choice.units, today.day)
-    if choice.unit_setting == "keys" and choice.units and bounds_of(profile).knows_few_keys:
-        # The easiest key is always there; the others take turns.
-        first, *others = choice.units
-        units = [first, *(turned(others, today.day) if others else ())]
     return Sheet(
         kind, choice, made, fastest, {Item(kind.name, choice.name, setting.text((unit,))): unit for unit in units}
     )

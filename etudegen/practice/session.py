@@ -329,9 +329,7 @@ def card_points(session: Session, place: int) -> tuple[str, ...]:
     block = session.plan.blocks[place]
     manner = block.settings.get("manner", Manner.PIECE)
     if block.continued:
-        has_music = any(begins in session.tunes for begins in _begun(session.plan, place))
-        by_manner = {} if has_music else _POINTS_CONTINUED_BY_MANNER
-        return by_manner.get(manner, _POINTS_CONTINUED[block.kind])
+        return _POINTS_CONTINUED_BY_MANNER.get(manner, _POINTS_CONTINUED[block.kind])
     if place in session.tunes:
         return _POINTS_OF_A_TUNE
     if place in session.changes:

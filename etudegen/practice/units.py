@@ -78,7 +78,7 @@ def _lines(sheet: Sheet, item: Item | None, today: Today) -> Iterator[UnitLine]:
 
 def _its_own(line: Line, tempo: int, study: Study) -> int:
     """Return the tempo of a line of a sheet that is at ``tempo``: slower or faster by as much as the study has it."""
-    own = line.measures[0].tempo if line.measures else None
+    own = line.opening_tempo
     return tempo if own is None else min(tempo, at_or_below(Fraction(own * tempo, study.tempo)))
 
 

@@ -170,15 +170,10 @@ def well_spelled(asked: WrittenPitch, of: Scale, *, keep: bool) -> ConcreteScale
     one of these, and it is the note that gives way.
     """
     own = ConcreteScale(asked, of)
-    unusual = (*_RARE_ROOTS, *_UNUSUAL_ROOTS) if of.usual_names else _RARE_ROOTS if own.doubles else ()
-    bends_too_much = own.doubles and len(of.up) == _LETTERS and not of.usual_names
-    if keep and not (own.lacks_signature or bends_too_much or asked.name in unusual):
+    by_letters = len(of.up) == _LETTERS and not of.usual_names
+    rare = (*_RARE_ROOTS, *_UNUSUAL_ROOTS) if of.usual_names else _RARE_ROOTS
+    reads_badly = (own.doubles and by_letters) or (asked.name in rare and (own.doubles or of.usual_names))
+    if keep and not own.lacks_signature and not reads_badly:
         return own
-    if not of.usual_names:
-        unusual = () if len(of.up) == _LETTERS else _RARE_ROOTS
-    usual = [name for name in names_of(asked.number) if name.name not in unusual]
-    keys = [ConcreteScale(name, of) for name in usual]
-    return min(
-        keys,
-        key=lambda key: (key.lacks_signature, key.doubles * (not of.usual_names), key.accidentals, key.tonic.alter > 0),
-    )
+    keys = [ConcreteScale(name, of) for name in names_of(asked.number) if by_letters or name.name not in rare]
+    return min(keys, key=lambda key: (key.lacks_signature, 0 if of.usual_names else key.doubles, key.accidentals))
